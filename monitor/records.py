@@ -98,6 +98,7 @@ class Computed(StrEnum):
     BROKER_WAY_FAULT = "broker_way_fault"
     ARCHIVE_LAG_HOURS = "archive_lag_hours"
     COPY_AGE_HOURS = "copy_age_hours"
+    COPY_BEHIND_HOURS = "copy_behind_hours"
     UNSENT_MESSAGE_MINUTES = "unsent_message_minutes"
 
 
@@ -139,7 +140,10 @@ QUANTITIES: Mapping[str, QuantityFacts] = {
     Computed.SILENT_NODE_SHARE: QuantityFacts("/", "", 0.01, 0),
     Computed.UNHEARD_NODES: QuantityFacts("/", "", 1.0, 0),
     **dict.fromkeys((Computed.STORE_FAULT, Computed.BROKER_WAY_FAULT), QuantityFacts("/", "", 1.0)),
-    **dict.fromkeys((Computed.ARCHIVE_LAG_HOURS, Computed.COPY_AGE_HOURS), QuantityFacts("h", "h", 0.1, 0)),
+    **dict.fromkeys(
+        (Computed.ARCHIVE_LAG_HOURS, Computed.COPY_AGE_HOURS, Computed.COPY_BEHIND_HOURS),
+        QuantityFacts("h", "h", 0.1, 0),
+    ),
     Computed.UNSENT_MESSAGE_MINUTES: QuantityFacts("min", "min", 0.1, 0),
 }
 

@@ -115,16 +115,20 @@ class Watched:
 
 
 def system_rules(
-    nodes: Iterable[Watched], archive_lag_hours: float | None = None, *, copies_wanted: bool = False
+    nodes: Iterable[Watched],
+    archive_lag_hours: float | None = None,
+    *,
+    copies_wanted: bool = False,
+    several_places: bool = False,
 ) -> tuple[AlarmRule, ...]:
     """The rules for the site (`place` is "site") and for each node in service (`place` is the node).
 
     `archive_lag_hours` is the lag that is an alarm [h]; None where no archive is set up. `copies_wanted`
-    where the settings name a folder for copies of the database.
+    where the settings name a place for copies of the site, `several_places` where they name more than one.
     """
     archive = () if archive_lag_hours is None else (_archive(archive_lag_hours),)
     of_nodes = [rule for node in nodes for rule in _of_node(node)]
-    copies = (_copies(),) if copies_wanted else ()
+    copies = (*((_copies(),) if copies_wanted else ()), *((_copies_behind(),) if several_places else ()))
     return (_common_cause(), _unheard(), _store(), _broker_way(), _unsent(), *copies, *archive, *of_nodes)
 
 
@@ -203,6 +207,17 @@ def _copies() -> AlarmRule:
     )
     limits = (OLDEST_COPY_H, OLDEST_COPY_H / 2, 3600.0, 0.0)
     return _rule(SITE, Computed.COPY_AGE_HOURS, Priority.MEDIUM, limits, texts)
+
+
+def _copies_behind() -> AlarmRule:
+    texts = (
+        "One place for copies has had none for days. If the others were lost together with this computer, "
+        "nothing that was written since would be left.",
+        "Run `rearing-monitor backup` on the computer: it says which place it is and what is wrong there.",
+        "",
+    )
+    limits = (OLDEST_COPY_H, OLDEST_COPY_H / 2, 3600.0, 0.0)
+    return _rule(SITE, Computed.COPY_BEHIND_HOURS, Priority.LOW, limits, texts)
 
 
 def _archive(lag_hours: float) -> AlarmRule:

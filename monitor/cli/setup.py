@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -15,6 +16,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from monitor.alarms.rules import PossibleStages
+from monitor.copies.targets import targets_of
 from monitor.errors import (
     IntakeError,
     MonitorError,
@@ -124,15 +126,20 @@ def logbook_warnings(path: Path) -> tuple[Sentence, ...]:
         return ()  # It is told by `database_problems`.
 
 
-def copy_warnings(settings: Settings) -> tuple[Sentence, ...]:
-    """Why no daily copy can be made."""
-    folder = settings.store.backup_folder
-    try:
-        if folder is not None:
-            copies.refuse_unprepared(folder, settings.site.id)
-    except MonitorError as error:
-        return (error.said,)
-    return ()
+def copy_warnings(settings: Settings) -> Iterator[Sentence]:
+    """Why no daily copy can be made: folders as they are now, addresses as the last try found them."""
+    with suppress(MonitorError), Store.read_only(settings.store.path) as store:
+        known = {state.place: state.fault for state in copies.states(store.meta, settings)}
+        for target in targets_of(settings):
+            fault = known.get(target.id)
+            if target.is_far and fault is not None:
+                yield fault
+    for target in targets_of(settings):
+        try:
+            if not target.is_far:
+                target.refuse_unprepared()
+        except MonitorError as error:
+            yield error.said
 
 
 def phone_warnings(settings: Settings) -> Iterator[Sentence]:

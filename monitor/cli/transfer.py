@@ -34,10 +34,9 @@ from monitor.records import (
     FlaggedMessage,
     NodeMessage,
     SensorKey,
-    local,
 )
 from monitor.settings.schema import Settings
-from monitor.store import Store, copies
+from monitor.store import copies
 from monitor.store.maintenance import write_csv
 from monitor.terminal.context import (
     ConfigOption,
@@ -119,20 +118,23 @@ ExportTarget = Annotated[
     Path, typer.Argument(metavar="FILE.csv", help="Where to write; - is the terminal or the next program.")
 ]
 BackupTarget = Annotated[
-    Path | None,
+    str | None,
     typer.Argument(
         metavar="TARGET",
-        help="A prepared folder, or a file. Without it: [store] backup_folder of the settings.",
+        help="The name of a place in [[copies]], a prepared folder, or a FILE.sqlite. Without it: every "
+        "place "
+        "of the settings.",
     ),
 ]
 PrepareOption = Annotated[
-    Path | None,
+    str | None,
     typer.Option(
         "--prepare",
-        metavar="FOLDER",
-        help="Mark a folder as the one that takes copies, once, while the stick or disk is plugged in.",
+        metavar="PLACE",
+        help="Mark a folder or a place of [[copies]] as one that takes copies, once, while it is reached.",
     ),
 ]
+ListOption = Annotated[bool, typer.Option("--list", help="Say which copies lie where; write nothing.")]
 FromOption = Annotated[
     str,
     typer.Option(
@@ -162,7 +164,7 @@ _EXPORT_EXAMPLES = (
 _REFILL_EXAMPLES = "Example: [bold]rearing-monitor refill --from 2026-11-01[/bold]"
 _BACKUP_EXAMPLES = (
     "Examples: [bold]rearing-monitor backup --prepare /media/stick/rearing[/bold]\n\n"
-    "[bold]rearing-monitor backup /media/stick/rearing[/bold]"
+    "[bold]rearing-monitor backup[/bold]"
 )
 
 
@@ -477,57 +479,41 @@ def _until_the_reader_leaves() -> Iterator[None]:
         raise typer.Exit from None
 
 
-def backup(target: BackupTarget = None, prepare: PrepareOption = None, config: ConfigOption = None) -> None:
-    """Copy database, settings and photos while the monitor goes on, and check the copy.
+def backup(
+    target: BackupTarget = None,
+    prepare: PrepareOption = None,
+    listed: ListOption = False,
+    config: ConfigOption = None,
+) -> None:
+    """Copy the whole site while the monitor goes on, and check the copy; `restore` is the way back.
 
-    No secret is copied. A file that is there already is never overwritten. A folder is
-    prepared once, so that nothing is copied to where a stick is missing.
+    A copy holds database, settings, photos, certificates and the broker's rules. Keys and
+    passwords are in it only sealed with a passphrase ([store] backup_passphrase_file). A place
+    is prepared once, so that nothing is copied to where a stick is missing. A FILE.sqlite gets
+    the database alone, with settings and photos beside it, and is never overwritten.
     """
+    from monitor.terminal import site_copies
+
     if prepare is not None:
-        _prepare(prepare, config)
+        site_copies.prepare(prepare, config)
         return
     with looking(config) as site:
-        file = _backup_file(site, target)
-        with progress_bar(site.words.t("backup.bar")) as report:
-            missing = copies.write_copy(site.store.database, site.farm.path, file, report)
-        database = site.farm.settings.store.path
-        is_daily_folder = file.parent == site.farm.settings.store.backup_folder
-        size = site.words.number(file.stat().st_size / 1e6, 1)
-        say(site.words.t("backup.written", file=str(file), megabytes=size), "good")
-        if missing:
-            complain(
-                site.words.n("backup.no_photos", len(missing), folder=str(site.store.photos.folder)),
-                "warning",
-            )
-        _warn_of_same_disk(file.parent, database, site.words)
-    if is_daily_folder:
-        with Store.open(database, create=False, check=False) as store:
-            store.meta.put(copies.GOOD, str(site.now_ms))
+        if listed:
+            site_copies.list_copies(site, target)
+        elif target is not None and Path(target).suffix and not Path(target).is_dir() and "://" not in target:
+            _copy_database(site, Path(target))
+        else:
+            site_copies.copy_site(site, target)
 
 
-def _prepare(folder: Path, config: Path | None) -> None:
-    settings = look_at_farm(config).settings
-    words = command_words(settings)
-    copies.prepare(folder, settings.site.id)
-    say(words.t("backup.prepared", folder=str(folder.absolute())), "good")
-    _warn_of_same_disk(folder, settings.store.path, words)
-    if settings.store.backup_folder is None:
-        say(words.t("backup.daily_hint", folder=str(folder.absolute())))
-
-
-def _warn_of_same_disk(folder: Path, database: Path, words: Localizer) -> None:
-    if copies.same_disk(folder, database):
-        complain(words.t("backup.same_disk"), "warning")
-
-
-def _backup_file(site: SiteContext, target: Path | None) -> Path:
-    folder = target if target is not None else site.plan.settings.store.backup_folder
-    if folder is None:
-        raise UsageError(
-            "where to? Give a file or a folder: `rearing-monitor backup /media/stick/`, "
-            "or set [store] backup_folder in the settings"
-        )
-    if target is not None and target.suffix and not target.is_dir():
-        return target
-    copies.refuse_unprepared(folder, site.farm.settings.site.id)
-    return folder / f"rearing-{local(site.now_ms, site.zone):%Y%m%d-%H%M%S}.sqlite"
+def _copy_database(site: SiteContext, file: Path) -> None:
+    """The database into one file, with settings and photos beside it."""
+    with progress_bar(site.words.t("backup.bar")) as report:
+        missing = copies.write_copy(site.store.database, site.farm.path, file, report)
+    size = site.words.number(file.stat().st_size / 1e6, 1)
+    say(site.words.t("backup.written", file=str(file), megabytes=size), "good")
+    if missing:
+        folder = str(site.store.photos.folder)
+        complain(site.words.n("backup.no_photos", len(missing), folder=folder), "warning")
+    if copies.same_disk(file.parent, site.farm.settings.store.path):
+        complain(site.words.t("backup.same_disk"), "warning")

@@ -18,10 +18,8 @@ from monitor.copies.keeping import to_remove
 from monitor.copies.targets import CopyName, FolderTarget, Progress, Target, no_progress
 from monitor.errors import CopyError, MonitorError, Sentence
 from monitor.settings.schema import Settings
-from monitor.store import Store, copies, photos
+from monitor.store import copies, photos
 from monitor.store.connection import Database
-from monitor.store.kept_sentences import packed, unpacked
-from monitor.store.meta import Meta
 
 log = logging.getLogger(__name__)
 
@@ -39,7 +37,12 @@ class Outcome:
     name: CopyName | None = None
     size_bytes: int = 0
     missing_photos: int = 0
-    fault: Sentence | None = None
+    error: MonitorError | None = None
+
+    @property
+    def fault(self) -> Sentence | None:
+        """Why there is none, in words."""
+        return None if self.error is None else self.error.said
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,8 +87,11 @@ def make_copies(
             except (MonitorError, OSError) as error:
                 if stopping():
                     return
-                said = error.said if isinstance(error, MonitorError) else Sentence(str(error))
-                yield Outcome(target, fault=said)
+                yield Outcome(target, error=_named(error, target))
+
+
+def _named(error: MonitorError | OSError, target: Target) -> MonitorError:
+    return error if isinstance(error, MonitorError) else content.cannot_write(Path(target.label), error)
 
 
 def _after_put(target: Target, name: CopyName, lying: Path) -> Path:
@@ -148,25 +154,3 @@ def _refuse_full(database: Path, staging: Path) -> None:
             needed=round(needed / 1e6),
             free=round(free / 1e6),
         )
-
-
-def good_key(target: str) -> str:
-    """Under which name the database keeps when the last good copy was made at a place."""
-    return f"{copies.GOOD}:{target}" if target else copies.GOOD
-
-
-def _fault_key(target: str) -> str:
-    return f"copy_fault:{target}"
-
-
-def note(store: Store, outcome: Outcome, now_ms: int) -> None:
-    """Keep what came of a copy, for the alarm, for `check` and for the night report."""
-    if outcome.fault is None:
-        store.meta.put(good_key(outcome.target.id), str(now_ms))
-    store.meta.put(_fault_key(outcome.target.id), "" if outcome.fault is None else packed(outcome.fault))
-
-
-def kept_fault(facts: Meta, target: str) -> Sentence | None:
-    """Why the last copy to a place failed; None where it did not, or none was made yet."""
-    text = facts.get(_fault_key(target))
-    return unpacked(text) if text else None

@@ -107,6 +107,10 @@ class RemoteTarget:
     def label(self) -> str:
         return self._label
 
+    @property
+    def is_far(self) -> bool:
+        return True
+
     def prepare(self) -> None:
         with self._named_faults():
             system, folder = self._system()

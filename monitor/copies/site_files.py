@@ -7,7 +7,7 @@ for a secret (keys, cards, users), as are the files that the settings name for p
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -120,6 +120,12 @@ def _ways(raw: dict[str, Any], way: str) -> Iterator[str]:
             named = table.get(f"{name}_{way}")
             if isinstance(named, str):
                 yield named
+
+
+def variables_of(settings_file: Path, tables: Collection[str]) -> tuple[str, ...]:
+    """The variables of the environment in which secrets of some tables of the settings stand."""
+    raw = _raw(settings_file)
+    return tuple(_ways({name: raw[name] for name in tables if name in raw}, "env"))
 
 
 def _is_open(path: Path, content: bytes, name: str) -> bool:

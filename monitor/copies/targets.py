@@ -87,6 +87,10 @@ class Target(Protocol):
     def label(self) -> str:
         """How a person knows it; never with a secret."""
 
+    @property
+    def is_far(self) -> bool:
+        """Whether it lies behind a network."""
+
     def prepare(self) -> None:
         """Mark it as the place for the copies of the site, once; one of another site is refused."""
 
@@ -135,6 +139,10 @@ class FolderTarget:
     @property
     def label(self) -> str:
         return str(self.folder)
+
+    @property
+    def is_far(self) -> bool:
+        return False
 
     def prepare(self) -> None:
         copies.prepare(self.folder, self._site or "")

@@ -54,6 +54,8 @@ from monitor.records import (
 from monitor.settings.plan import Plan
 from monitor.settings.schema import Place
 from monitor.store import Store
+from monitor.store.copies import CopyState
+from monitor.store.copies import states as copy_states
 from monitor.store.readings import Series, excursions, extremes, gaps
 
 if TYPE_CHECKING:
@@ -185,6 +187,7 @@ class NightReader:
             running=not self.of_now or sign_of_life(store, self._now_ms)[0],
             began_ms=first_run_ms,
             heartbeat_lost_ms=self._heartbeat_lost_ms(),
+            copies_failed=self._copies_failed(),
             failed=dict(self.failed),
             by_day=span.by_day,
         )
@@ -269,6 +272,10 @@ class NightReader:
         since_ms = int(text) if text else None
         told = since_ms is not None and self._now_ms - since_ms >= HEARTBEAT_TOLD_MS
         return since_ms if told else None
+
+    def _copies_failed(self) -> tuple[CopyState, ...]:
+        known = copy_states(self._store.meta, self._plan.settings) if self.of_now else ()
+        return tuple(state for state in known if state.fault is not None)
 
     def series(self, sensor: SensorKey) -> Series:
         """The usable, calibrated readings of a sensor in the night."""

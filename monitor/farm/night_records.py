@@ -15,6 +15,7 @@ from monitor.records import MS_PER_MINUTE, AlarmRule, PlaceKind, Priority, Senso
 if TYPE_CHECKING:
     from monitor.farm.today import DueToday
     from monitor.farm.yields import YieldWeek
+    from monitor.store.copies import CopyState
 
 CONDENSING_NEAR_K = 1.0
 """A surface that came so near to the dew point is told [K]. Own choice."""
@@ -187,6 +188,7 @@ class NightSummary:
     are the alarms that stood, and those shelved or out of service, then. `unsent_messages` were made since
     the report before. `unknown` is of how many places nothing is known then, `running` whether the
     monitor runs, `began_ms` its first start, `heartbeat_lost_ms` since when the heartbeat is not taken.
+    `copies_failed` are the places for copies whose last try failed.
     `failed` names the parts that could not be worked out, each with the error of the program. `by_day` is
     the day between two nights.
     """
@@ -208,6 +210,7 @@ class NightSummary:
     running: bool = True
     began_ms: int | None = None
     heartbeat_lost_ms: int | None = None
+    copies_failed: tuple[CopyState, ...] = ()
     failed: Mapping[str, str] = field(default_factory=dict)
     by_day: bool = False
 

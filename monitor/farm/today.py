@@ -41,7 +41,7 @@ NIGHT_DRAWS = 500
 LEAST_LITRES = 0.1
 """A bin that has room for less water is not asked to be watered."""
 
-COPIES = frozenset({Computed.COPY_AGE_HOURS, Computed.ARCHIVE_LAG_HOURS})
+COPIES = frozenset({Computed.COPY_AGE_HOURS, Computed.COPY_BEHIND_HOURS, Computed.ARCHIVE_LAG_HOURS})
 """The alarms of the monitor that ask for a hand with a copy."""
 BRAN = "bran"
 """Dry bran mixed in: an entry of the kind feed."""

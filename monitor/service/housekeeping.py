@@ -1,24 +1,33 @@
-"""What is done once a day beside the batches: old raw readings go, and the database is copied."""
+"""What is done once a day beside the batches: old raw readings go, and the site is copied."""
 
 from __future__ import annotations
 
 import logging
+import threading
 import time
 from collections.abc import Callable
+from datetime import datetime
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
-from monitor.errors import MonitorError, UsageError
-from monitor.records import MS_PER_DAY, MS_PER_HOUR
+from monitor.copies.making import Outcome, Wish, make_copies
+from monitor.copies.targets import targets_of
+from monitor.errors import Sentence, UsageError
+from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_SECOND
 from monitor.settings.schema import Settings, StoreSettings
 from monitor.store import Store, copies
 
 log = logging.getLogger(__name__)
 
 TENDED = "tended_ms"
-COPIES_SINCE = "copies_since_ms"
-"""Since when there has been a folder for copies: until the first good one, the age counts from then."""
 AGAIN_S = 3600.0
 """Own choice: a copy that failed is tried again after an hour."""
+MOST_HOURS_BETWEEN = 6
+"""Own choice: an address that fails again is tried after 2 and 4 hours, then after so many."""
+QUIET_HOURS = (1, 5)
+"""Own choice, local time: copies move into these hours, in which nobody looks and the report is yet to
+come."""
+STOP_WAIT_S = 5.0
 
 
 def tend_if_due(
@@ -44,10 +53,10 @@ def tend_if_due(
 
 
 class DailyCopy:
-    """Copies database and settings into the prepared folder of the settings, once in 24 hours.
+    """Copies the site to each place of the settings, once in 24 hours, at night where that is possible.
 
-    One that fails is tried again after an hour, and only a good one counts: `age_hours` is what the alarm
-    looks at. `fault` says why the last try failed.
+    A place that fails is tried again after an hour, an address later and later. Only a good copy counts:
+    `ages_h` is what the alarms look at. `fault` says why the last try failed.
     """
 
     def __init__(
@@ -59,53 +68,95 @@ class DailyCopy:
     ) -> None:
         self._store, self._settings, self._settings_file = store, settings, settings_file
         self._steady_s = steady_s
-        self._failed_s: float | None = None
-        self.fault: Exception | None = None
+        self._failures: dict[str, tuple[int, float]] = {}
+        self._stopping = threading.Event()
+        self._thread: threading.Thread | None = None
+        self.fault: Sentence | None = None
 
-    def run_if_due(self, now_ms: int, stopping: Callable[[], bool]) -> bool:
-        """Make the copy if its time has come; True when a good one was made now."""
-        folder = self._settings().store.backup_folder
-        if folder is None or not self._is_due(now_ms):
-            return False
+    def look(self, now_ms: int, *, clock_proven: bool) -> None:
+        """Begin what is due in a thread of its own: a server that does not answer keeps nothing waiting."""
+        if self._thread is None or not self._thread.is_alive():
+            arguments = (now_ms, self._stopping.is_set, clock_proven)
+            self._thread = threading.Thread(target=self._run, args=arguments, name="copies", daemon=True)
+            self._thread.start()
+
+    def _run(self, now_ms: int, stopping: Callable[[], bool], clock_proven: bool) -> None:
         try:
-            self._copy(folder, now_ms, stopping)
-        except (MonitorError, OSError) as error:
-            if stopping():
-                return False
-            self.fault, self._failed_s = error, self._steady_s()
-            log.error("the daily copy of the database failed: %s", error)
-            return False
-        self.fault = self._failed_s = None
-        return True
+            self.run_if_due(now_ms, stopping, clock_proven=clock_proven)
+        except Exception:
+            if not stopping():
+                log.exception("the daily copy met an error of the program")
 
-    def _is_due(self, now_ms: int) -> bool:
-        if self._failed_s is not None and self._steady_s() - self._failed_s < AGAIN_S:
-            return False
-        good = self._store.meta.get(copies.GOOD)
-        return good is None or not 0 <= now_ms - int(good) < MS_PER_DAY
+    def stop(self) -> None:
+        """End a copy that is under way; nothing of it counts."""
+        self._stopping.set()
+        if self._thread is not None:
+            self._thread.join(STOP_WAIT_S)
 
-    def _copy(self, folder: Path, now_ms: int, stopping: Callable[[], bool]) -> None:
+    def run_if_due(self, now_ms: int, stopping: Callable[[], bool], *, clock_proven: bool = True) -> bool:
+        """Make the copies whose time has come; True when a good one was made now.
+
+        While the clock is in doubt no old copy goes.
+        """
+        settings = self._settings()
+        known = {state.place: state.good_ms for state in copies.states(self._store.meta, settings)}
+        if not any(self._is_due(place, good_ms, now_ms) for place, good_ms in known.items()):
+            return False
+        due = [each for each in targets_of(settings) if self._is_due(each.id, known.get(each.id), now_ms)]
+
         def stop_early(_done: int, _total: int) -> None:
             if stopping():
                 raise UsageError("the service stops; it is copied after the next start")
 
-        copies.refuse_unprepared(folder, self._settings().site.id)
-        target = folder / copies.daily_name(now_ms)
-        missing = copies.write_copy(
-            self._store.database, self._settings_file, target, stop_early, replace=True
-        )
-        if missing:
-            log.warning("photos that entries name cannot be read, so the copy has them not: %s", missing)
-        self._store.meta.put(copies.GOOD, str(now_ms))
-        copies.thin_out(folder, now_ms)
+        wish = Wish(self._store.database, settings, self._settings_file, now_ms, thins_out=clock_proven)
+        made = [self._noted(each, now_ms) for each in make_copies(wish, due, stop_early, stopping)]
+        return any(made)
+
+    def _noted(self, outcome: Outcome, now_ms: int) -> bool:
+        """Keep what came of it; whether it is a good copy."""
+        place, fault = outcome.target.id, outcome.fault
+        copies.note(self._store.meta, place, fault, now_ms)
+        self.fault = fault
+        if fault is None:
+            self._failures.pop(place, None)
+            if outcome.missing_photos:
+                log.warning("%d photos that entries name cannot be read", outcome.missing_photos)
+            return True
+        longest = MOST_HOURS_BETWEEN if outcome.target.is_far else 1
+        wait_s = AGAIN_S * min(2 ** self._failures.get(place, (0, 0.0))[0], longest)
+        self._failures[place] = (self._failures.get(place, (0, 0.0))[0] + 1, self._steady_s() + wait_s)
+        log.error("the daily copy to %s failed: %s", outcome.target.label, fault)
+        return False
+
+    def _is_due(self, place: str, good_ms: int | None, now_ms: int) -> bool:
+        if place in self._failures and self._steady_s() < self._failures[place][1]:
+            return False
+        # A date in the future is from a clock that was wrong.
+        if good_ms is None or not 0 <= now_ms - good_ms < MS_PER_DAY:
+            return True
+        local = datetime.fromtimestamp(now_ms / MS_PER_SECOND, ZoneInfo(self._settings().site.time_zone))
+        first, last = QUIET_HOURS
+        return first <= local.hour < last and now_ms - good_ms >= (last - first) * MS_PER_HOUR
 
     def age_hours(self, now_ms: int) -> float | None:
-        """Hours since the last good copy, or since copies have been wanted; None where none are."""
-        if self._settings().store.backup_folder is None:
-            return None
-        last = self._store.meta.get(copies.GOOD) or self._store.meta.get(COPIES_SINCE)
-        if last is None or int(last) > now_ms:
+        """Hours since the last good copy anywhere, or since copies have been wanted; None where none are."""
+        return self.ages_h(now_ms)[0]
+
+    def ages_h(self, now_ms: int) -> tuple[float | None, float | None]:
+        """Hours since the last good copy anywhere, and at the place that has waited longest for one.
+
+        The second is None where there are not several places.
+        """
+        states = copies.states(self._store.meta, self._settings())
+        ages = [self._age_h(state, now_ms) for state in states]
+        return min(ages, default=None), max(ages) if len(ages) > 1 else None
+
+    def _age_h(self, state: copies.CopyState, now_ms: int) -> float:
+        facts, since = self._store.meta, copies.key_of(copies.SINCE, state.place)
+        begun = facts.get(since)
+        last = state.good_ms if state.good_ms is not None else int(begun) if begun else None
+        if last is None or last > now_ms:
             # Never yet; or by a clock that was ahead, and then it cannot be older than that.
-            self._store.meta.put(COPIES_SINCE if last is None else copies.GOOD, str(now_ms))
+            facts.put(since if last is None else copies.key_of(copies.GOOD, state.place), str(now_ms))
             return 0.0
-        return (now_ms - int(last)) / MS_PER_HOUR
+        return (now_ms - last) / MS_PER_HOUR

@@ -47,6 +47,7 @@ class SelfFacts:
     unsent_minutes: float = 0.0
     broker_way_fault: bool = False
     copy_age_hours: float | None = None
+    copy_behind_hours: float | None = None
 
 
 @dataclass(slots=True)
@@ -217,6 +218,7 @@ class SelfWatch:
             Computed.BROKER_WAY_FAULT: (float(facts.broker_way_fault), Priority.HIGH),
             Computed.ARCHIVE_LAG_HOURS: (facts.archive_lag_hours, Priority.LOW),
             Computed.COPY_AGE_HOURS: (facts.copy_age_hours, Priority.MEDIUM),
+            Computed.COPY_BEHIND_HOURS: (facts.copy_behind_hours, Priority.LOW),
             Computed.UNSENT_MESSAGE_MINUTES: (facts.unsent_minutes, Priority.MEDIUM),
             Computed.SILENT_NODE_SHARE: (self.silence.share, Priority.HIGH),
             Computed.UNHEARD_NODES: (float(len(self.unheard)), Priority.MEDIUM),

@@ -150,9 +150,8 @@ class Service:
         self._clock_settled = threading.Event()
         self._clock_settled.set()
         self._archive_lag_h: float | None = None
-        self._copy_age_h: float | None = None
-        self._subscribing = False
-        self._noted_way = ""
+        self._copy_ages_h: tuple[float | None, float | None] = (None, None)
+        self._subscribing, self._noted_way = False, ""
         self._seen_connection_ms: int | None = None
         self._broker = EmbeddedBroker.wanted(settings.broker)
         self._background: BackgroundThreads | None = None
@@ -379,7 +378,7 @@ class Service:
             if self._background is not None:
                 self._archive_lag_h = self._background.archive_lag_h(now_ms)
             with suppress(StoreError):
-                self._copy_age_h = self._copy.age_hours(now_ms)
+                self._copy_ages_h = self._copy.ages_h(now_ms)
             with suppress(StoreError):
                 self.processor.site.calibrations = self.store.calibrations.table()
                 self.processor.site.calibrated_probes = calibrated_probes(self.store)
@@ -387,7 +386,7 @@ class Service:
         with suppress(StoreError):
             unsent_minutes = self.worker.oldest_unsent_minutes(now_ms)
         return SelfFacts(
-            self._store_fault, self._archive_lag_h, unsent_minutes, self._way_is_closed, self._copy_age_h
+            self._store_fault, self._archive_lag_h, unsent_minutes, self._way_is_closed, *self._copy_ages_h
         )
 
     @property
@@ -438,7 +437,7 @@ class Service:
         if self._clock_settled.is_set():
             proven = self._clock_watch.is_proven
             tend_if_due(self.store, self.settings.store, self._clock(), clock_proven=proven)
-            self._copy.run_if_due(self._clock(), self._stopping.is_set)
+            self._copy.look(self._clock(), clock_proven=proven)
 
     # For a simulated clock.
 
@@ -535,6 +534,7 @@ class Service:
             self.worker.stop()
         else:
             self._background.stop()
+            self._copy.stop()
         self.subscriber.stop()
         now_ms = self._clock()
         with suppress(StoreError):

@@ -184,13 +184,15 @@ def build_plan(settings: Settings, said: Said = NOTHING_SAID) -> Plan:
     of_places = rules_for(settings.places, species.alarms, settings.rules, said.stages)
     unguarded = unguarded_places(settings.places, said, {rule.place for rule in of_places})
     empty = (place for place, each in unguarded.items() if each.why in (Why.EMPTY, Why.FILE))
+    places_for_copies = len(settings.copies) + (settings.store.backup_folder is not None)
     rules = (
         *of_places,
         *doubt_rules(empty),
         *system_rules(
             (_watched(node) for node in settings.nodes if not node.out_of_service),
             settings.archive.lag_alarm_hours if settings.archive else None,
-            copies_wanted=settings.store.backup_folder is not None,
+            copies_wanted=places_for_copies > 0,
+            several_places=places_for_copies > 1,
         ),
     )
     by_quantity = _by_quantity(rules)

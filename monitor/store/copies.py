@@ -14,18 +14,26 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from monitor.errors import StoreDamaged, StoreUnreadable, UsageError
+from monitor.errors import Sentence, StoreDamaged, StoreUnreadable, UsageError
 from monitor.records import MS_PER_SECOND
 from monitor.store import meta, photos, schema
 from monitor.store.connection import Database, for_owner_only, named_errors, open_database
+from monitor.store.kept_sentences import packed, unpacked
+from monitor.store.meta import Meta
+
+if TYPE_CHECKING:
+    from monitor.settings.schema import Settings
 
 Progress = Callable[[int, int], None]
 MARKER = "rearing-monitor-copies.txt"
 KEPT = 7
 """Own choice: daily copies that are kept; those made by hand are nobody's but the person's to delete."""
 GOOD = "copy_good_ms"
-"""When the last good copy was made into a prepared folder."""
+"""When the last good copy was made, of `backup_folder`; other places have their own (`key_of`)."""
+FAULT, SINCE = "copy_fault", "copies_since_ms"
+"""Why the last copy failed; and since when a place is to take copies."""
 _DAILY = "rearing-????-??-??.sqlite"
 _SITE = re.compile(r"^site: (.*)$", re.MULTILINE)
 _PAGES_IN_STEP = 2000
@@ -59,6 +67,44 @@ def facts_of(path: Path, *, check: bool = False) -> DatabaseFacts:
             return DatabaseFacts(_counts(connection), photos.named(connection), number, newest)
     finally:
         opened.close()
+
+
+@dataclass(frozen=True, slots=True)
+class CopyState:
+    """What is known of one place for copies: the last good one, and why the last try failed, if it did.
+
+    `place` is its id in the settings, empty for `backup_folder`; `label` is how a person knows it.
+    """
+
+    place: str
+    label: str
+    good_ms: int | None
+    fault: Sentence | None
+
+
+def states(facts: Meta, settings: Settings) -> tuple[CopyState, ...]:
+    """What is known of each place that the settings name."""
+    folder = settings.store.backup_folder
+    labels = {} if folder is None else {"": str(folder)}
+    labels.update((each.id, each.id) for each in settings.copies)
+    return tuple(_state(facts, place, label) for place, label in labels.items())
+
+
+def _state(facts: Meta, place: str, label: str) -> CopyState:
+    good, fault = facts.get(key_of(GOOD, place)), facts.get(key_of(FAULT, place))
+    return CopyState(place, label, int(good) if good else None, unpacked(fault) if fault else None)
+
+
+def key_of(fact: str, place: str) -> str:
+    """The name under which the database keeps a fact about a place for copies."""
+    return f"{fact}:{place}" if place else fact
+
+
+def note(facts: Meta, place: str, fault: Sentence | None, now_ms: int) -> None:
+    """Keep what came of a copy, for the alarm, for `check` and for the night report."""
+    if fault is None:
+        facts.put(key_of(GOOD, place), str(now_ms))
+    facts.put(key_of(FAULT, place), "" if fault is None else packed(fault))
 
 
 def prepare(folder: Path, site: str) -> None:

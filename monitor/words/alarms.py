@@ -64,6 +64,7 @@ _OWN_SENTENCES = frozenset(
         Computed.BROKER_WAY_FAULT,
         Computed.ARCHIVE_LAG_HOURS,
         Computed.COPY_AGE_HOURS,
+        Computed.COPY_BEHIND_HOURS,
         Computed.UNSENT_MESSAGE_MINUTES,
     }
 )

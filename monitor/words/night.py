@@ -24,6 +24,7 @@ from monitor.farm.night_records import (
 from monitor.farm.records import ActiveAlarm
 from monitor.logbook.place_entries import Why
 from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, Quantity
+from monitor.store.copies import CopyState
 from monitor.words import boards
 from monitor.words.alarms import SELF, condition, notes
 from monitor.words.bins import heat_past_text
@@ -400,6 +401,16 @@ def monitor_lines(night: NightSummary, words: Localizer) -> Iterator[str]:
         yield words.n("night.unsent" if night.of_now else "night.unsent_then", night.unsent_messages)
     if night.heartbeat_lost_ms is not None:
         yield words.t("night.heartbeat", since=words.moment(night.heartbeat_lost_ms))
+    for state in night.copies_failed:
+        yield copy_fault_line(state, words)
+
+
+def copy_fault_line(state: CopyState, words: Localizer) -> str:
+    """Since when a place has had no good copy, and why."""
+    why = "" if state.fault is None else words.sentence(state.fault)
+    if state.good_ms is None:
+        return words.t("night.copy_never", place=state.label, why=why)
+    return words.t("night.copy_fault", place=state.label, since=words.moment(state.good_ms), why=why)
 
 
 def _monitor(report: NightReport, words: Localizer) -> Iterator[str]:

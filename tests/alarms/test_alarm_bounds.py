@@ -313,7 +313,9 @@ def limits(rule: AlarmRule) -> tuple[float, float, float, float]:
 
 
 def test_the_limits_of_the_monitors_own_alarms() -> None:
-    rules = system_rules([Watched("n1", 120.0, 3.3), Watched("n2", 480.0)], 6.0, copies_wanted=True)
+    rules = system_rules(
+        [Watched("n1", 120.0, 3.3), Watched("n2", 480.0)], 6.0, copies_wanted=True, several_places=True
+    )
     found = {f"{rule.place} {rule.quantity}": (*limits(rule), rule.priority.value) for rule in rules}
     expected = {
         "site silent_node_share": (0.5, 0.2, 0.0, 120.0, "high"),
@@ -322,6 +324,7 @@ def test_the_limits_of_the_monitors_own_alarms() -> None:
         "site broker_way_fault": (0.5, 0.0, 0.0, 0.0, "high"),
         "site unsent_message_minutes": (30.0, 10.0, 0.0, 60.0, "medium"),
         "site copy_age_hours": (48.0, 24.0, 3600.0, 0.0, "medium"),
+        "site copy_behind_hours": (48.0, 24.0, 3600.0, 0.0, "low"),
         "site archive_lag_hours": (6.0, 3.0, 600.0, 600.0, "low"),
         "n1 silent_minutes": (2.0, 0.5, 180.0, 300.0, "medium"),
         "n1 dead_sensor_minutes": (2.0, 0.5, 180.0, 300.0, "medium"),

@@ -66,7 +66,7 @@ def test_help_follows_the_terminal_without_settings(
     assert code == 0
     assert "Faire tourner" in out
     assert "Afficher cette aide." in out
-    assert "Copier base, réglages et photos" in call("backup", "--help")[1]
+    assert "Copier tout le site" in call("backup", "--help")[1]
 
 
 @pytest.mark.usefixtures("french")

@@ -2,19 +2,26 @@
 
 from __future__ import annotations
 
+import threading
 from pathlib import Path
 
 import pytest
 from service_farm import MINUTE, T0, farm, message, raw_message
 
-from monitor.errors import StoreDamaged, StoreFull
+from monitor.copies.keeping import DAILY
+from monitor.copies.targets import CopyName, FolderTarget, targets_of
+from monitor.errors import StoreFull
+from monitor.farm.night import NightReader, last_night
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, Batch, Flag, FlaggedMessage, FlaggedReading
-from monitor.service import Service
+from monitor.service import Service, housekeeping
 from monitor.service.housekeeping import DailyCopy, tend_if_due
 from monitor.settings.loading import load
+from monitor.settings.plan import build_plan
 from monitor.settings.schema import StoreSettings
 from monitor.store import Store, copies
-from monitor.store.copies import KEPT, MARKER
+from monitor.store.copies import MARKER
+from monitor.words.localizer import Localizer
+from monitor.words.night import report_text
 
 
 def settings_of(tmp_path: Path, **more: object) -> StoreSettings:
@@ -111,8 +118,11 @@ class Copying:
         self.now_ms += round(hours * MS_PER_HOUR)
         return self.daily.run_if_due(self.now_ms, lambda: False)
 
+    def names(self) -> tuple[CopyName, ...]:
+        return FolderTarget(self.stick, None).list_copies()
+
     def copies(self) -> list[str]:
-        return sorted(path.name for path in self.stick.iterdir() if path.suffix == ".sqlite")
+        return [name.text for name in self.names()]
 
 
 @pytest.fixture
@@ -120,18 +130,39 @@ def copying(tmp_path: Path) -> Copying:
     return Copying(tmp_path)
 
 
-def test_a_copy_is_made_once_in_24_hours_and_the_newest_seven_are_kept(copying: Copying) -> None:
+def test_a_copy_is_made_once_in_24_hours(copying: Copying) -> None:
     put(copying.store, T0)
     assert [copying.run(hours) for hours in (0, 1, 22.9, 0.1)] == [True, False, False, True]
-    for _ in range(KEPT + 2):
-        assert copying.run(24)
-    assert len(copying.copies()) == KEPT
-    with Store.read_only(copying.stick / copying.copies()[-1]) as copy:
+    with Store.read_only(copying.stick / copying.copies()[-1] / "rearing.sqlite") as copy:
         assert len(copy.readings.sensors()) == 1
+
+
+def test_of_three_weeks_of_copies_the_days_and_weeks_stay_and_what_is_no_copy_of_the_day(
+    copying: Copying,
+) -> None:
     (copying.stick / "rearing-20200101-120000.sqlite").write_text("made by hand")
     (copying.stick / "other.sqlite").write_text("not ours")
-    copying.run(24)
-    assert len(copying.copies()) == KEPT + 2, "what was made by hand is left alone"
+    for _ in range(21):
+        assert copying.run(24)
+    days = [(copying.now_ms - name.made_at_ms) // MS_PER_DAY for name in copying.names()]
+    # From Tuesday 22 September to Monday 12 October: two Sundays and the last of September stay.
+    assert days[1:] == [15, 12, 8, 6, 5, 4, 3, 2, 1, 0]
+    assert (copying.stick / "rearing-20200101-120000.sqlite").exists()
+    assert (copying.stick / "other.sqlite").exists()
+
+
+def test_copies_move_into_the_quiet_hours(copying: Copying) -> None:
+    """T0 is 16:13 on the farm; from the first night on, copies are made between 1 and 5."""
+    made = [hour for hour in range(48) if copying.run(1)]
+    local = [(16 + 1 + hour) % 24 for hour in made]
+    assert local == [17, 1, 1]
+
+
+def test_while_the_clock_is_in_doubt_no_copy_goes(copying: Copying) -> None:
+    for _ in range(12):
+        copying.now_ms += 24 * MS_PER_HOUR
+        assert copying.daily.run_if_due(copying.now_ms, lambda: False, clock_proven=False)
+    assert len(copying.copies()) == 12
 
 
 def test_a_stick_that_is_not_mounted_gets_no_folder_on_the_card_and_is_tried_again(copying: Copying) -> None:
@@ -160,9 +191,9 @@ def test_a_copy_that_failed_is_tried_again_after_an_hour(
         raise StoreFull("the stick is full")
 
     with monkeypatch.context() as patch:
-        patch.setattr(copies, "write_copy", full)
+        patch.setattr(copies, "backup", full)
         assert not copying.run()
-        assert "the daily copy of the database failed: the stick is full" in caplog.text
+        assert f"the daily copy to {copying.stick} failed: the stick is full" in caplog.text
     assert copying.run(minutes / 60) is tried
 
 
@@ -179,7 +210,7 @@ def test_a_copy_that_does_not_hold_what_the_database_holds_is_no_copy(
 
     monkeypatch.setattr(copies, "_counts", one_less)
     assert not copying.run()
-    assert isinstance(copying.daily.fault, StoreDamaged)
+    assert "the copy does not hold what the database holds (reading)" in str(copying.daily.fault)
     assert len(seen) == 2
     assert copying.copies() == []
 
@@ -188,13 +219,13 @@ def test_after_a_clock_that_was_ahead_a_copy_is_made_at_once_and_is_not_deleted_
     copying: Copying,
 ) -> None:
     copying.now_ms += 500 * MS_PER_DAY
-    for _ in range(KEPT + 3):
+    for _ in range(DAILY + 3):
         copying.run(24)
     ahead = copying.copies()
     copying.now_ms -= 500 * MS_PER_DAY
     assert copying.run(1)
     assert copying.run(24)
-    assert len(copying.copies()) == len(ahead) + 2 == KEPT + 2
+    assert len(copying.copies()) == len(ahead) + 2 >= DAILY + 2
 
 
 def test_the_alarm_is_for_farms_with_a_folder_for_copies_alone(tmp_path: Path) -> None:
@@ -252,9 +283,8 @@ def test_a_copy_holds_the_settings_and_no_secret(tmp_path: Path) -> None:
             store.meta.put(name, f"hush-{name}")
         store.meta.put("first_started_ms", "17")
         assert DailyCopy(store, lambda: settings, config, lambda: 0.0).run_if_due(T0, lambda: False)
-    [copy] = stick.glob("*.sqlite")
-    [text] = stick.glob("*.farm.toml")
-    everything = b"".join(path.read_bytes() for path in stick.iterdir())
+    [copy], [text] = stick.glob("*/rearing.sqlite"), stick.glob("*/farm.toml")
+    everything = b"".join(path.read_bytes() for path in stick.rglob("*") if path.is_file())
     assert b"hush" not in everything
     assert b"tgram" not in everything
     assert "# What we call it" in text.read_text()
@@ -274,7 +304,7 @@ def test_a_farm_goes_on_from_a_copy(tmp_path: Path) -> None:
     put(copying.store, T0)
     copying.run()
     copying.store.close()
-    [copy] = copying.stick.glob("*.sqlite")
+    [copy] = copying.stick.glob("*/rearing.sqlite")
     (second / "yard.sqlite").write_bytes(copy.read_bytes())
     service = Service(farm(second), clock=lambda: T0 + MINUTE, inline=True)
     service.prepare()
@@ -298,3 +328,70 @@ def test_a_copy_made_by_hand_counts(copying: Copying) -> None:
     assert copying.daily.age_hours(copying.now_ms) == 30
     copying.store.meta.put(copies.GOOD, str(copying.now_ms))
     assert copying.again().age_hours(copying.now_ms + MS_PER_HOUR) == 1
+
+
+def test_two_places_one_that_fails_keeps_no_other_from_its_copy(tmp_path: Path) -> None:
+    copying = Copying(tmp_path)
+    gone = {"id": "drawer", "folder": str(tmp_path / "drawer")}
+    far = {"id": "away", "url": f"memory://{tmp_path.name}"}
+    settings = farm(
+        tmp_path,
+        store={"path": str(tmp_path / "yard.sqlite"), "backup_folder": str(copying.stick)},
+        copies=[gone, far],
+    )
+    copying.settings = settings
+    away = targets_of(settings)[-1]
+    away.prepare()
+    put(copying.store, T0)
+    assert copying.daily.ages_h(T0) == (0, 0)
+    assert copying.run()
+    assert [name.text for name in away.list_copies()] == copying.copies()
+    states = {state.place: state for state in copies.states(copying.store.meta, settings)}
+    assert (states[""].good_ms, states["away"].good_ms, states["drawer"].good_ms) == (T0, T0, None)
+    assert "does not exist, and nothing was written" in str(states["drawer"].fault)
+    copying.run(47)
+    assert copying.daily.ages_h(copying.now_ms) == (0, 47)
+
+
+def test_an_address_that_fails_is_tried_later_and_later(tmp_path: Path) -> None:
+    copying = Copying(tmp_path)
+    copying.settings = farm(
+        tmp_path,
+        store={"path": str(tmp_path / "yard.sqlite")},
+        copies=[{"id": "away", "url": f"memory://{tmp_path.name}-not-prepared"}],
+    )
+    tried = []
+    for hour in range(24):
+        copying.daily.fault = None
+        copying.run(1 if hour else 0)
+        if copying.daily.fault is not None:
+            tried.append(hour)
+    assert tried == [0, 1, 3, 7, 13, 19]
+
+
+def test_a_copy_under_way_keeps_neither_the_look_nor_the_end_of_the_service_waiting(
+    copying: Copying, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    reached, never = threading.Event(), threading.Event()
+
+    def hang(*_: object, **__: object) -> None:
+        reached.set()
+        never.wait(60)
+
+    monkeypatch.setattr(copies, "backup", hang)
+    monkeypatch.setattr(housekeeping, "STOP_WAIT_S", 0.01)
+    copying.daily.look(T0, clock_proven=True)
+    copying.daily.look(T0, clock_proven=True)
+    assert reached.wait(20)
+    assert [thread.name for thread in threading.enumerate()].count("copies") == 1
+    copying.daily.stop()
+    never.set()
+
+
+def test_the_night_report_says_which_place_has_no_copy_and_why(tmp_path: Path) -> None:
+    copying = Copying(tmp_path, prepared=False)
+    copying.run()
+    plan = build_plan(copying.settings)
+    report = NightReader(copying.store, plan, last_night(plan, T0), T0).report()
+    text = report_text(report, Localizer.of_site(copying.settings, T0))
+    assert f"{copying.stick} has had no copy yet: {copying.stick} was not prepared for copies" in text

@@ -98,7 +98,7 @@ def rule_sentences() -> list[str]:
     """Every sentence of the rules that come with the program, and the reasons that the journal gives."""
     rules = [dict(each) for path in (PACKAGE / "species").glob("*.toml") for each in _alarms(path)]
     spoken = [rule.get(key, "") for rule in rules for key in ("consequence", "response", "caution")]
-    for rule in system_rules([Watched("node", 300.0, 3.4)], archive_lag_hours=6.0, copies_wanted=True):
+    for rule in system_rules([Watched("node", 300.0, 3.4)], 6.0, copies_wanted=True, several_places=True):
         spoken += [rule.consequence, rule.response, rule.caution]
     spoken += [said for rule in doubt_rules(["bin-1"]) for said in (rule.consequence, rule.response)]
     rows = [row for path in (PACKAGE / "species").glob("*.toml") for row in _published(path)]

@@ -230,6 +230,11 @@ backup-written = Written: { $file }, { $megabytes } MB, checked
 backup-prepared = { $folder } is prepared: copies may be written there
 backup-daily_hint = For a copy each day write into the settings, under [store]: backup_folder = "{ $folder }"
 backup-same_disk = This folder is on the same disk as the database: when that disk fails, the copy is lost with it. If it is meant to be a stick, see whether it is plugged in and mounted.
+backup-failed = No copy to { $place }: { $why }
+backup-no_secrets = Keys, cards and passwords are in no copy. To have them in, sealed: write a passphrase into a file, name it in the settings under [store] as backup_passphrase_file, and note it in another place too.
+backup-none_yet = no copy yet
+backup-copy = { $name }, { $at }, { $megabytes } MB
+backup-copy_unread = { $name }, { $at }
 backup-no_photos =
     { $count ->
         [one] { $count } photo that an entry names cannot be read in { $folder }, so the copy has it not.

@@ -119,6 +119,8 @@ night-unsent_then =
        *[other] { $count } messages of the day and night before had not been sent by then.
     }
 night-heartbeat = The heartbeat address has not answered since { $since }: whoever watches it from outside may think that the monitor is dead. Look at heartbeat_url in [messages], and at the internet.
+night-copy_fault = { $place } has had no copy since { $since }: { $why }
+night-copy_never = { $place } has had no copy yet: { $why }
 
 night-so_far = Tonight so far
 night-day_so_far = Today so far

@@ -115,6 +115,7 @@ quantity-store_fault = Fault of the database
 quantity-broker_way_fault = Way through the broker
 quantity-archive_lag_hours = Lag of the archive
 quantity-copy_age_hours = Age of the last good copy
+quantity-copy_behind_hours = Longest wait of a place for a copy
 quantity-unsent_message_minutes = Age of the oldest unsent message
 
 ## short

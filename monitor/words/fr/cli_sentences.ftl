@@ -113,3 +113,10 @@ over-stands-for-all-alarms-that-are-over-give-it-without-an-alarm-and-all =
     --over veut dire toutes les alarmes terminées ; donnez-le sans alarme et sans --all
 entry-number-has-no-photo-nothing-was-deleted-logbook-list-shows-the-numbers =
     l’entrée { $number } n’a pas de photo ; rien n’a été supprimé. `logbook list` montre les numéros
+
+## Copies
+
+address-stands-in-no-copies-of-the-settings-and-nothing-was-written-to-mend-write-it-there-and-give-its-name-here =
+    { $address } n’est dans aucun [[copies]] des réglages, et rien n’a été écrit. Remède : l’y écrire, et donner ici son nom.
+names-is-not-set-here-and-copies-need-it-nothing-was-written-to-mend-give-it-to-this-command-as-the-service-has-it-or-keep-the-secret-in-a-file-file-in-the-settings =
+    { $names } n’est pas défini ici, et les copies en ont besoin ; rien n’a été écrit. Remède : le donner à cette commande comme le service l’a, ou garder le secret dans un fichier (…_file dans les réglages).

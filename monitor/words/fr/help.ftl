@@ -70,8 +70,8 @@ what-is-stored-already-stays-as-it-is-the-monitor-may-go-on-meanwhile-it-can-be-
     Ce qui est déjà dans la base reste tel quel. Le moniteur peut continuer pendant ce temps. La commande peut être interrompue et redonnée : elle reprend là où elle en était.
 write-readings-as-a-csv-file-that-a-spreadsheet-opens-times-are-utc-values-as-the-sensors-sent-them =
     Écrire les mesures dans un fichier CSV qu’ouvre un tableur. Les heures sont en UTC, les valeurs telles que les capteurs les ont envoyées.
-copy-database-settings-and-photos-while-the-monitor-goes-on-and-check-the-copy =
-    Copier base, réglages et photos pendant que le moniteur continue, et vérifier la copie.
+copy-the-whole-site-while-the-monitor-goes-on-and-check-the-copy-restore-is-the-way-back =
+    Copier tout le site pendant que le moniteur continue, et vérifier la copie ; `restore` est le chemin du retour.
 days-go-by-in-seconds-the-folder-is-kept-so-that-you-can-look-into-it-with-the-other-commands =
     Les jours passent en secondes. Le dossier est gardé, pour que vous puissiez y regarder avec les autres commandes.
 how-many-days-of-the-farm-s-life-to-play = Nombre de jours de la vie de l’élevage à jouer.
@@ -320,12 +320,13 @@ ends-with-0-when-the-program-can-run-with-these-settings-with-2-when-it-cannot-w
     Finit par 0 si le programme peut tourner avec ces réglages, par 2 sinon, par 3 si la base ou son disque l’en empêche, par 4 si c’est le chemin vers le courtier.
 try-the-broker-too-connect-log-in-subscribe-and-hear-oneself =
     Essayer aussi le courtier : se connecter, s’identifier, s’abonner, et s’entendre soi-même.
-mark-a-folder-as-the-one-that-takes-copies-once-while-the-stick-or-disk-is-plugged-in =
-    Marquer un dossier comme celui qui reçoit les copies, une fois, pendant que la clé ou le disque est branché.
-no-secret-is-copied-a-file-that-is-there-already-is-never-overwritten-a-folder-is-prepared-once-so-that-nothing-is-copied-to-where-a-stick-is-missing =
-    Aucun secret n’est copié. Un fichier déjà là n’est jamais écrasé. Un dossier est préparé une fois, pour que rien ne soit copié là où une clé manque.
-a-prepared-folder-or-a-file-without-it-store-backup-folder-of-the-settings =
-    Un dossier préparé, ou un fichier. Sans cela : [store] backup_folder des réglages.
+mark-a-folder-or-a-place-of-copies-as-one-that-takes-copies-once-while-it-is-reached =
+    Marquer un dossier ou un endroit de [[copies]] comme recevant les copies, une fois, pendant qu’on l’atteint.
+say-which-copies-lie-where-write-nothing = Dire quelles copies sont où ; ne rien écrire.
+a-copy-holds-database-settings-photos-certificates-and-the-broker-s-rules-keys-and-passwords-are-in-it-only-sealed-with-a-passphrase-store-backup-passphrase-file-a-place-is-prepared-once-so-that-nothing-is-copied-to-where-a-stick-is-missing-a-file-sqlite-gets-the-database-alone-with-settings-and-photos-beside-it-and-is-never-overwritten =
+    Une copie contient base, réglages, photos, certificats et règles du courtier. Clés et mots de passe n’y sont que scellés par une phrase secrète ([store] backup_passphrase_file). Un endroit est préparé une fois, pour que rien ne soit copié là où une clé USB manque. Un FILE.sqlite reçoit la base seule, avec réglages et photos à côté, et n’est jamais écrasé.
+the-name-of-a-place-in-copies-a-prepared-folder-or-a-file-sqlite-without-it-every-place-of-the-settings =
+    Le nom d’un endroit de [[copies]], un dossier préparé, ou un FILE.sqlite. Sans cela : chaque endroit des réglages.
 a-board-and-its-place-once-for-each-else-one-in-each-place =
     Une carte et son lieu ; une fois pour chacune. Sinon une dans chaque lieu.
 file-that-holds-the-password-of-that-user =

@@ -119,6 +119,8 @@ night-unsent_then =
        *[other] { $count } messages du jour et de la nuit d’avant n’étaient pas encore partis.
     }
 night-heartbeat = L’adresse du battement ne répond plus depuis { $since } : qui la surveille du dehors peut croire le moniteur mort. Voir heartbeat_url dans [messages], et internet.
+night-copy_fault = { $place } n’a pas reçu de copie depuis { $since } : { $why }
+night-copy_never = { $place } n’a pas encore reçu de copie : { $why }
 
 night-so_far = Cette nuit jusqu’ici
 night-day_so_far = Aujourd’hui jusqu’ici

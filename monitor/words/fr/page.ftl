@@ -115,6 +115,7 @@ quantity-store_fault = Panne de la base de données
 quantity-broker_way_fault = Passage par le courtier
 quantity-archive_lag_hours = Retard de l’archive
 quantity-copy_age_hours = Âge de la dernière bonne copie
+quantity-copy_behind_hours = Plus longue attente d’un endroit pour une copie
 quantity-unsent_message_minutes = Âge du plus ancien message non envoyé
 
 ## short

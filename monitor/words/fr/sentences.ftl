@@ -150,6 +150,10 @@ nothing-that-was-written-since-the-last-good-copy-would-be-left-if-this-computer
     Rien de ce qui a été écrit depuis la dernière bonne copie ne resterait si cet ordinateur ou sa carte mémoire tombait en panne.
 see-whether-the-stick-or-disk-for-the-copies-is-plugged-in-and-has-room-then-run-rearing-monitor-backup-on-the-computer-it-says-what-is-wrong =
     Voir si la clé ou le disque des copies est branché et a de la place. Puis lancer `rearing-monitor backup` sur l’ordinateur : il dit ce qui ne va pas.
+one-place-for-copies-has-had-none-for-days-if-the-others-were-lost-together-with-this-computer-nothing-that-was-written-since-would-be-left =
+    Un endroit n’a pas reçu de copie depuis des jours. Si les autres étaient perdus avec cet ordinateur, il ne resterait rien de ce qui a été écrit depuis.
+run-rearing-monitor-backup-on-the-computer-it-says-which-place-it-is-and-what-is-wrong-there =
+    Lancer `rearing-monitor backup` sur l’ordinateur : il dit quel endroit c’est et ce qui n’y va pas.
 the-archive-does-not-take-readings-nothing-is-lost-they-wait-on-this-computer =
     L’archive ne prend pas les mesures. Rien n’est perdu : elles attendent sur cet ordinateur.
 see-whether-the-archive-server-runs-and-the-network-reaches-it-rearing-monitor-nodes-shows-its-last-answer =

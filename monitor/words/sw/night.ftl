@@ -104,6 +104,8 @@ night-unsent_then =
        *[other] Jumbe { $count } za mchana na usiku uliotangulia zilikuwa hazijatumwa hadi wakati huo.
     }
 night-heartbeat = Anwani ya mapigo (heartbeat) haijajibu tangu { $since }: anayeangalia kutoka nje anaweza kudhani programu imekufa. Angalia heartbeat_url kwenye [messages], na intaneti.
+night-copy_fault = { $place } hapajapata nakala tangu { $since }: { $why }
+night-copy_never = { $place } hapajapata nakala bado: { $why }
 
 # uncertain: the words below, up to the report, were added with the new Night
 night-so_far = Usiku huu hadi sasa

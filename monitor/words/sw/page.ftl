@@ -154,6 +154,7 @@ quantity-store_fault = Hitilafu ya hifadhidata
 quantity-broker_way_fault = Njia kupitia broker
 quantity-archive_lag_hours = Ucheleweshaji wa hifadhi ya nje
 quantity-copy_age_hours = Umri wa nakala nzuri ya mwisho
+quantity-copy_behind_hours = Muda mrefu zaidi wa mahali kusubiri nakala
 quantity-unsent_message_minutes = Umri wa ujumbe ambao haujatumwa
 
 ## short

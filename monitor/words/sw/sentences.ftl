@@ -150,6 +150,10 @@ nothing-that-was-written-since-the-last-good-copy-would-be-left-if-this-computer
     Chochote kilichoandikwa tangu nakala nzuri ya mwisho kingepotea kama kompyuta hii au kadi yake ya kumbukumbu ingeharibika.
 see-whether-the-stick-or-disk-for-the-copies-is-plugged-in-and-has-room-then-run-rearing-monitor-backup-on-the-computer-it-says-what-is-wrong =
     Angalia kama flashi au diski ya nakala imechomekwa na ina nafasi. Kisha endesha `rearing-monitor backup` kwenye kompyuta: inasema tatizo ni nini.
+one-place-for-copies-has-had-none-for-days-if-the-others-were-lost-together-with-this-computer-nothing-that-was-written-since-would-be-left =
+    Mahali pamoja pa nakala hapajapata nakala kwa siku kadhaa. Kama pengine pangepotea pamoja na kompyuta hii, chochote kilichoandikwa tangu hapo kingepotea.
+run-rearing-monitor-backup-on-the-computer-it-says-which-place-it-is-and-what-is-wrong-there =
+    Endesha `rearing-monitor backup` kwenye kompyuta: inasema ni mahali gani na tatizo ni nini hapo.
 the-archive-does-not-take-readings-nothing-is-lost-they-wait-on-this-computer =
     Hifadhi ya nje haipokei vipimo. Hakuna kilichopotea: vinasubiri kwenye kompyuta hii.
 see-whether-the-archive-server-runs-and-the-network-reaches-it-rearing-monitor-nodes-shows-its-last-answer =
