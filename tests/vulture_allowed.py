@@ -140,10 +140,6 @@ reading_metric
 _.secrets_inside
 _.withheld
 _.from_environment
-missing_photos
-make_copies
-kept_fault
 put_into_database
 unseal
-targets_of
 target_at
