@@ -138,10 +138,6 @@ class DailyCopy:
         first, last = QUIET_HOURS
         return first <= local.hour < last and now_ms - good_ms >= (last - first) * MS_PER_HOUR
 
-    def age_hours(self, now_ms: int) -> float | None:
-        """Hours since the last good copy anywhere, or since copies have been wanted; None where none are."""
-        return self.ages_h(now_ms)[0]
-
     def ages_h(self, now_ms: int) -> tuple[float | None, float | None]:
         """Hours since the last good copy anywhere, and at the place that has waited longest for one.
 

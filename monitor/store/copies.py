@@ -12,12 +12,10 @@ import re
 import sqlite3
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from monitor.errors import Sentence, StoreDamaged, StoreUnreadable, UsageError
-from monitor.records import MS_PER_SECOND
 from monitor.store import meta, photos, schema
 from monitor.store.connection import Database, for_owner_only, named_errors, open_database
 from monitor.store.kept_sentences import packed, unpacked
@@ -28,13 +26,10 @@ if TYPE_CHECKING:
 
 Progress = Callable[[int, int], None]
 MARKER = "rearing-monitor-copies.txt"
-KEPT = 7
-"""Own choice: daily copies that are kept; those made by hand are nobody's but the person's to delete."""
 GOOD = "copy_good_ms"
 """When the last good copy was made, of `backup_folder`; other places have their own (`key_of`)."""
 FAULT, SINCE = "copy_fault", "copies_since_ms"
 """Why the last copy failed; and since when a place is to take copies."""
-_DAILY = "rearing-????-??-??.sqlite"
 _SITE = re.compile(r"^site: (.*)$", re.MULTILINE)
 _PAGES_IN_STEP = 2000
 _MARKER_TEXT = """\
@@ -168,25 +163,6 @@ def _refuse_missing(folder: Path) -> None:
 def same_disk(folder: Path, database: Path) -> bool:
     """Whether a copy there would be lost together with the disk of the database."""
     return folder.stat().st_dev == database.parent.stat().st_dev
-
-
-def daily_name(now_ms: int) -> str:
-    """The name of the copy of a day."""
-    return f"rearing-{datetime.fromtimestamp(now_ms / MS_PER_SECOND, UTC):%Y-%m-%d}.sqlite"
-
-
-def thin_out(folder: Path, now_ms: int) -> None:
-    """Delete all but the newest daily copies, with their settings.
-
-    Those dated in the future are from a clock that was wrong; as many of them are kept, and none of the
-    others goes for them.
-    """
-    today = daily_name(now_ms)
-    names = sorted(path.name for path in folder.glob(_DAILY))
-    past, ahead = [name for name in names if name <= today], [name for name in names if name > today]
-    for name in (*past[:-KEPT], *ahead[:-KEPT]):
-        for path in (folder / name, settings_beside(folder / name)):
-            path.unlink(missing_ok=True)
 
 
 def settings_beside(copy: Path) -> Path:

@@ -323,11 +323,11 @@ def test_a_folder_of_another_site_is_refused(copying: Copying) -> None:
 
 
 def test_a_copy_made_by_hand_counts(copying: Copying) -> None:
-    assert copying.daily.age_hours(copying.now_ms) == 0
+    assert copying.daily.ages_h(copying.now_ms)[0] == 0
     copying.now_ms += 30 * MS_PER_HOUR
-    assert copying.daily.age_hours(copying.now_ms) == 30
+    assert copying.daily.ages_h(copying.now_ms)[0] == 30
     copying.store.meta.put(copies.GOOD, str(copying.now_ms))
-    assert copying.again().age_hours(copying.now_ms + MS_PER_HOUR) == 1
+    assert copying.again().ages_h(copying.now_ms + MS_PER_HOUR)[0] == 1
 
 
 def test_two_places_one_that_fails_keeps_no_other_from_its_copy(tmp_path: Path) -> None:
@@ -360,7 +360,7 @@ def test_an_address_that_fails_is_tried_later_and_later(tmp_path: Path) -> None:
         store={"path": str(tmp_path / "yard.sqlite")},
         copies=[{"id": "away", "url": f"memory://{tmp_path.name}-not-prepared"}],
     )
-    tried = []
+    tried: list[int] = []
     for hour in range(24):
         copying.daily.fault = None
         copying.run(1 if hour else 0)
