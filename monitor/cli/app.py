@@ -57,6 +57,7 @@ _BY_MODULE: tuple[tuple[str, str, str], ...] = (
     ("setup", ACTING, "send-test"),
     ("calibrate", DATA, "calibrate calibrate-probe"),
     ("transfer", DATA, "import replay refill export backup"),
+    ("restore", DATA, "restore"),
     ("entries", DATA, "photos"),
 )
 

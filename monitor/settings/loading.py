@@ -222,14 +222,19 @@ def unit_settings(units: Sequence[Path] = UNITS) -> Path:
 
 def find(given: Path | None = None, environ: Mapping[str, str] = os.environ) -> Path:
     """The settings file: the given one, else ./farm.toml, the user's own, else that of the service."""
-    candidates = [given] if given else [Path(FILE_NAME), user_folder(environ) / FILE_NAME, unit_settings()]
-    for path in candidates:
+    places = candidates(given, environ)
+    for path in places:
         try:
             if path.is_file():
                 return path
         except PermissionError:
             raise SettingsError([_not_ours(path)]) from None
-    raise SettingsError([_missing(candidates)])
+    raise SettingsError([_missing(places)])
+
+
+def candidates(given: Path | None = None, environ: Mapping[str, str] = os.environ) -> list[Path]:
+    """Where `find` looks, in this order."""
+    return [given] if given else [Path(FILE_NAME), user_folder(environ) / FILE_NAME, unit_settings()]
 
 
 def _not_ours(path: Path) -> Problem:

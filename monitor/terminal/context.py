@@ -23,6 +23,7 @@ from zoneinfo import ZoneInfo
 
 import typer
 
+from monitor.copies.placing import settle
 from monitor.errors import Problem, SettingsError, StoreError, UsageError, one_a_line, sentence
 from monitor.farm.names import numbers
 from monitor.farm.occupancy import occupied_plan
@@ -30,7 +31,7 @@ from monitor.farm.places import calibrated_probes, sign_of_life
 from monitor.logbook.amounts import MATERIALS, SIZES
 from monitor.logbook.times import MOMENTS, TimeReader
 from monitor.records import MS_PER_DAY, Command, SensorKey
-from monitor.settings.loading import FarmFile, find, read
+from monitor.settings.loading import FarmFile, candidates, find, read
 from monitor.settings.plan import Plan
 from monitor.settings.schema import Settings
 from monitor.settings.slips import decoded, mended
@@ -283,16 +284,25 @@ class WithoutSecrets(dict[str, str]):
 
 def look_at_farm(config: Path | None) -> FarmFile:
     """Find and read the settings for a command that reaches nobody: secrets may be missing."""
-    return _read(find(config), WithoutSecrets(os.environ))
+    return _read(_found(config), WithoutSecrets(os.environ))
 
 
 def open_farm(config: Path | None, try_addresses: bool = False) -> FarmFile:
     """Find and read the settings; with `try_addresses` an address that no service takes is a problem too."""
-    farm = _read(find(config), os.environ)
+    farm = _read(_found(config), os.environ)
     problems = address_problems(farm.path.name, farm.settings) if try_addresses else []
     if problems:
         raise SettingsError(problems)
     return farm
+
+
+def _found(config: Path | None) -> Path:
+    """The settings file. A restore that was cut there is finished or undone before anything is read."""
+    for path in candidates(config):
+        settle(path.absolute().parent)
+        if os.path.lexists(path):
+            break
+    return find(config)
 
 
 def _read(path: Path, environ: Mapping[str, str]) -> FarmFile:

@@ -34,6 +34,8 @@ _TERMINAL = frozenset(
         "demo",
         "demo_sentences",
         "help",
+        "restore",
+        "restore_sentences",
         "science",
         "settings_keys",
         "settings_sentences",

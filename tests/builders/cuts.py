@@ -29,6 +29,12 @@ class Cutter:
             env={**os.environ, "PYTHONPATH": ":".join(path for path in sys.path if path)},
         )
 
+    def longest_s(self, *arguments: str) -> float:
+        """How long it takes where nothing cuts it."""
+        began_s = time.monotonic()
+        assert not self.cut(60.0, *arguments)
+        return time.monotonic() - began_s
+
     def cut(self, after_s: float, *arguments: str) -> bool:
         """Whether it was cut; False where it had ended before."""
         assert self._process.stdin is not None and self._process.stdout is not None
@@ -50,6 +56,18 @@ class Cutter:
         self._process.stdout.close()
 
 
+def _ended(child: int, after_s: float) -> int:
+    """Wait for a child, at most so long; then kill it. Gives its status."""
+    until_s = time.monotonic() + after_s
+    while (left_s := until_s - time.monotonic()) > 0:
+        ended, status = os.waitpid(child, os.WNOHANG)
+        if ended:
+            return status
+        time.sleep(min(left_s, 0.001))
+    os.kill(child, signal.SIGKILL)
+    return os.waitpid(child, 0)[1]
+
+
 def _serve(named: str) -> None:
     module, _, name = named.partition(":")
     function = getattr(importlib.import_module(module), name)
@@ -59,9 +77,7 @@ def _serve(named: str) -> None:
         if child == 0:
             function(*arguments)
             os._exit(0)
-        time.sleep(after_s)
-        os.kill(child, signal.SIGKILL)
-        _, status = os.waitpid(child, 0)
+        status = _ended(child, after_s)
         was_cut = os.WIFSIGNALED(status)
         print("cut" if was_cut else "ended" if status == 0 else f"failed {status}", flush=True)
 
