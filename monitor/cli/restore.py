@@ -6,7 +6,7 @@ import getpass
 import os
 import time
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager, nullcontext
+from contextlib import closing, contextmanager, nullcontext
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any
@@ -21,13 +21,12 @@ from monitor.copies.restore import Contents, Restoration, Restored, Source, sour
 from monitor.errors import CopyError, MonitorError, SettingsError, UsageError
 from monitor.records import MS_PER_DAY
 from monitor.settings.loading import FILE_NAME, find
-from monitor.settings.schema import CopyPlace, Settings
+from monitor.settings.schema import CopyPlace
 from monitor.store import Store
 from monitor.terminal.context import (
     ConfigOption,
     clock_ms,
     command_words,
-    look_at_farm,
     speak,
     terminal_words,
     with_options,
@@ -43,8 +42,7 @@ PAUSES_S = (2.0, 10.0)
 SHOWN = 12
 _EXAMPLES = (
     "Examples: [bold]rearing-monitor restore /media/stick/rearing[/bold]\n\n"
-    "[bold]rearing-monitor restore sftp://copies.example/rearing --username rearing[/bold]\n\n"
-    "[bold]rearing-monitor restore --readings[/bold]"
+    "[bold]rearing-monitor restore sftp://copies.example/rearing --username rearing[/bold]"
 )
 
 SourceArgument = Annotated[
@@ -87,10 +85,6 @@ PlaceOption = Annotated[
         "--option", metavar="KEY=VALUE", help="What else an address needs, as in [[copies]] options."
     ),
 ]
-ReadingsOption = Annotated[
-    bool,
-    typer.Option("--readings", help="Only take from the archive what the database lacks, also later on."),
-]
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +125,6 @@ def restore(
     options: SourceOptions,
     yes: YesOption = False,
     everything: EverythingOption = False,
-    readings: ReadingsOption = False,
 ) -> None:
     """Bring the farm back from a copy, also onto a bare computer: database, settings, photos, keys.
 
@@ -139,11 +132,6 @@ def restore(
     what was there is kept beside it. Readings since the copy come from the archive,
     where there is one. Ends with `check` and `send-test`.
     """
-    if readings:
-        settings = look_at_farm(options.config).settings
-        if not _fill(settings, None, command_words(settings)):
-            raise typer.Exit(ExitCode.OTHER)
-        return
     if not options.source:
         raise UsageError(
             "where is the copy? Name the folder or address of the copies, such as: {example}",
@@ -153,7 +141,7 @@ def restore(
     done = _brought_back(options, path, yes, everything)
     speak(done.settings.site.language)
     words = command_words(done.settings)
-    filled = done.settings.archive is None or _fill(done.settings, done, words)
+    filled = _fill(done, words)
     complete = _say_missing(done, words)
     fine = _look_over(path, yes, words)
     _say_next(done, path, words)
@@ -294,45 +282,33 @@ def _say_missing(done: Restored, words: Localizer) -> bool:
     return not lines
 
 
-def _fill(settings: Settings, done: Restored | None, words: Localizer) -> bool:
+def _fill(done: Restored, words: Localizer) -> bool:
     """Take from the archive what the database lacks; whether that could be done."""
     from monitor.archive.access import access_of, open_reader
     from monitor.archive.fill import fill
 
+    settings, newest_ms = done.settings, done.newest_reading_ms
     if settings.archive is None:
-        raise UsageError(
-            "the settings name no archive, so no reading can come from there. To mend: add [archive] to the "
-            "settings"
-        )
-    newest_ms = None if done is None else done.newest_reading_ms
+        return True
+    since_ms = None if newest_ms is None else max(0, newest_ms - BEFORE_DAYS * MS_PER_DAY)
+    span_ms = (since_ms, words.now_ms + 1)
     try:
-        reader = open_reader(access_of(settings.archive))
-        try:
-            with (
-                Store.open(settings.store.path, create=False, check=False) as store,
-                progress_bar(words.t("restore.filling")) as told,
-            ):
-                newest_ms = newest_ms or _newest_ms(store)
-                since_ms = None if newest_ms is None else max(0, newest_ms - BEFORE_DAYS * MS_PER_DAY)
-                span_ms = (since_ms, words.now_ms + 1)
-                got = fill(store.database, reader, settings.site.id, *span_ms, told, PAUSES_S)
-        finally:
-            reader.close()
+        with (
+            closing(open_reader(access_of(settings.archive))) as reader,
+            Store.open(settings.store.path, create=False, check=False) as store,
+            progress_bar(words.t("refill.bar")) as told,
+        ):
+            got = fill(store.database, reader, settings.site.id, *span_ms, told, PAUSES_S)
     except MonitorError as error:
         complain(words.t("restore.not_filled", why=words.error(error)), "warning")
-        say("  rearing-monitor restore --readings")
+        say(f"  rearing-monitor refill --config {done.settings_file}")
         return False
-    until = "" if got.newest_ms is None else words.moment(got.newest_ms)
-    say(
-        words.n("restore.filled", got.stored, until=until) if got.stored else words.t("restore.filled_none"),
-        "good",
-    )
+    if got.newest_ms is None:
+        complain(words.t("refill.nothing", site=settings.site.id), "warning")
+        return True
+    of = words.n("export.sensors", got.sensors)
+    say(words.n("refill.stored", got.stored, sensors=of, newest=words.moment(got.newest_ms)), "good")
     return True
-
-
-def _newest_ms(store: Store) -> int | None:
-    newest = store.readings.latest(store.calibrations.table()).values()
-    return max((item.reading.at_ms for item in newest), default=None)
 
 
 def _look_over(path: Path, yes: bool, words: Localizer) -> bool:

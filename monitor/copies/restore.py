@@ -33,6 +33,8 @@ _ASIDE = ("-wal", "-shm", "-journal")
 _ROOM = 1.1
 """Own choice: what is fetched needs its size and a little beside it."""
 _FOR_ALL, _FOR_OWNER = 0o644, 0o600
+_STAND_IN = "REARING_RESTORED"
+"""The variable in which secrets seem to stand that cannot be had yet."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,13 +222,11 @@ class Restoration:
         document = tomlkit.parse(self._settings_text)
         for location, table in secret_tables(document):
             for name in SECRETS[str(location[0])]:
-                ways = [key for key in (f"{name}_file", f"{name}_env") if key in table]
-                if table.get(name) == LEFT_OUT:
-                    ways.append(name)
-                for key in ways:
+                lacking = [key for key in (f"{name}_file", f"{name}_env", name) if self._lacks(table, key)]
+                for key in lacking:
                     del table[key]
-                if ways:
-                    table[f"{name}_env"] = "REARING_RESTORED"
+                if lacking:
+                    table[f"{name}_env"] = _STAND_IN
         beside = self.placing.beside(self.settings_file)
         self.placing.intend([beside])
         with content.named_faults(beside):
@@ -235,7 +235,7 @@ class Restoration:
             return check_text(
                 beside.read_text(encoding="utf-8"),
                 path=beside,
-                environ={**self.environ, "REARING_RESTORED": "not-given-yet-here"},
+                environ={**self.environ, _STAND_IN: "not-given-yet-here"},
             ).settings
         except SettingsError as error:
             if self.is_bare:
@@ -248,6 +248,15 @@ class Restoration:
             ) from None
         finally:
             beside.unlink(missing_ok=True)
+
+    def _lacks(self, table: Mapping[str, object], key: str) -> bool:
+        """Whether a secret stands in the settings in a way by which it cannot be had yet."""
+        named = table.get(key)
+        if not isinstance(named, str):
+            return False
+        if key.endswith("_file"):
+            return not (self.settings_file.parent / Path(named).expanduser()).is_file()
+        return not self.environ.get(named) if key.endswith("_env") else named == LEFT_OUT
 
     # Secrets.
 
@@ -316,6 +325,9 @@ class Restoration:
         moves = [*self._asides(), *self._brought(files)]
         kept = [self.placing.kept(move.place) for move in moves if os.path.lexists(move.place)]
         self.placing.commit(moves)
+        # Now with the secrets that came back.
+        self._settings_text = self.settings_file.read_text(encoding="utf-8-sig")
+        self.settings = self._lenient()
         return Restored(
             settings_file=self.settings_file,
             settings=self.settings,

@@ -95,12 +95,10 @@ def test_readings_since_the_copy_come_from_the_archive(
     (tmp_path / "pass").write_text(PASSPHRASE)
     monkeypatch.setenv("REARING_KEEPER", ADDRESS)
     assert _restore(stick, file, "--yes", "--passphrase-file", str(tmp_path / "pass")) == 0
-    assert "5 readings were taken from the archive" in capsys.readouterr().out
+    assert "Fetched from the archive: 5 readings" in capsys.readouterr().out
     with Store.open(tmp_path / "site" / "rearing.sqlite") as store:
         values = [value for _, value, _ in store.readings.iterate(sensor, T0, T0 + 10 * 60_000)]
         assert values == [28.0, 28.5, 29.5, 30.5, 31.5, 32.5]
-    assert run(["restore", "--readings", "--config", str(file)]) == 0
-    assert "The archive has no reading that is not here" in capsys.readouterr().out
     assert len(words_only) == 2
 
 
@@ -115,7 +113,7 @@ def test_an_archive_that_does_not_answer_is_said_and_the_rest_is_back(
     assert _restore(stick, file, "--yes") == ExitCode.SOMETHING_WRONG
     said = capsys.readouterr()
     assert "No reading was taken from the archive" in said.err
-    assert "rearing-monitor restore --readings" in said.out
+    assert f"rearing-monitor refill --config {file}" in said.out
     assert (tmp_path / "site" / "rearing.sqlite").exists() and len(words_only) == 2
 
 

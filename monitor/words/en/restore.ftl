@@ -1,7 +1,6 @@
 # The way back from a copy: `restore`.
 
 restore-fetching = Fetching the copy
-restore-filling = Taking readings from the archive
 restore-copy = Copy of { $title } ({ $site })
 restore-from = from { $source }
 restore-made = made { $at }
@@ -51,11 +50,6 @@ restore-photos_lost = { $count ->
    *[other] { $count } photos were in no copy any more; their entries are there.
 }
 restore-boards_need_cards = The boards’ passwords and the farm’s own authority were not in the copy: run `rearing-monitor broker setup`, then `rearing-monitor board card NAME` for each board.
-restore-filled = { $count ->
-    [one] One reading was taken from the archive, until { $until }
-   *[other] { $count } readings were taken from the archive, until { $until }
-}
-restore-filled_none = The archive has no reading that is not here
 restore-not_filled = No reading was taken from the archive: { $why } When it answers again:
 restore-test_later = When that is put right: rearing-monitor send-test
 restore-next = What comes next

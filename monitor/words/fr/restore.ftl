@@ -1,7 +1,6 @@
 # Le retour à partir d’une copie : `restore`.
 
 restore-fetching = On va chercher la copie
-restore-filling = On prend des mesures dans l’archive
 restore-copy = Copie de { $title } ({ $site })
 restore-from = de { $source }
 restore-made = faite { $at }
@@ -51,11 +50,6 @@ restore-photos_lost = { $count ->
    *[other] { $count } photos n’étaient plus dans aucune copie ; leurs notes sont là.
 }
 restore-boards_need_cards = Les mots de passe des cartes et l’autorité de la ferme n’étaient pas dans la copie : lancer `rearing-monitor broker setup`, puis `rearing-monitor board card NOM` pour chaque carte.
-restore-filled = { $count ->
-    [one] Une mesure a été prise dans l’archive, jusqu’à { $until }
-   *[other] { $count } mesures ont été prises dans l’archive, jusqu’à { $until }
-}
-restore-filled_none = L’archive n’a aucune mesure qui ne soit déjà ici
 restore-not_filled = Aucune mesure n’a été prise dans l’archive : { $why } Quand elle répondra :
 restore-test_later = Quand ce sera corrigé : rearing-monitor send-test
 restore-next = La suite

@@ -9,8 +9,6 @@ folder-a-restore-is-under-way-there-to-mend-wait-until-it-has-ended =
     { $folder } : un retour de copie y est en cours. Remède : attendre qu’il soit fini.
 folder-the-copy-needs-needed-mb-there-and-free-mb-are-free-nothing-was-changed-to-mend-free-some-room-or-take-a-larger-card-or-disk =
     { $folder } : il faut { $needed } Mo à la copie, et { $free } Mo y sont libres ; rien n’a été changé. Remède : libérer de la place, ou prendre une carte ou un disque plus grand.
-only-take-from-the-archive-what-the-database-lacks-also-later-on =
-    Seulement prendre dans l’archive ce qui manque à la base, aussi plus tard.
 option-given-is-not-key-value =
     --option { $given } n’est pas CLÉ=VALEUR
 path-cannot-be-put-in-its-place-why-and-everything-is-as-it-was-before-to-mend-let-the-user-who-restores-write-in-folder =
@@ -29,8 +27,6 @@ the-file-with-the-passphrase-that-opens-the-secrets-in-the-copy-without-it-you-a
     Le fichier avec la phrase de passe qui ouvre les secrets de la copie. Sans lui : on vous la demande.
 the-file-with-the-password-at-an-address =
     Le fichier avec le mot de passe à une adresse.
-the-settings-name-no-archive-so-no-reading-can-come-from-there-to-mend-add-archive-to-the-settings =
-    les réglages ne nomment aucune archive, aucune mesure ne peut donc en venir. Remède : ajouter { "[" }archive] aux réglages
 there-is-no-copy-name-at-place-there-are-names =
     il n’y a pas de copie "{ $name }" à { $place } ; il y a : { $names }
 these-folders-cannot-be-written-by-this-user-and-nothing-was-changed-folders-to-mend-give-the-command-with-sudo-command =
