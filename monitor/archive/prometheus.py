@@ -89,7 +89,7 @@ class PrometheusReader:
 
     def sites(self, start_ms: int, end_ms: int) -> tuple[str, ...]:
         """The sites, by whole days."""
-        span = {"start": _seconds(start_ms), "end": _seconds(end_ms - 1)}
+        span = {"start": _seconds(start_ms), "end": _seconds(end_ms - 1), **_WHOLE}
         with self._request(f"label/{SITE_TAG}/values", span) as response, self._understood():
             names = _data_of(json.loads(response.data))
             return tuple(sorted(str(name) for name in names))
@@ -185,7 +185,7 @@ class PrometheusReader:
             "match[]": selector,
             "start": _seconds(start_ms),
             "end": _seconds(end_ms - 1),
-            "deny_partial_response": "1",
+            **_WHOLE,
         }
         with self._request("export", asked) as response:
             for line in response:

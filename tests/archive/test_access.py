@@ -227,6 +227,9 @@ def test_a_cluster_of_which_a_part_is_away_gives_no_figures(scripted: Scripting)
         reader.aggregate(Selection("light"), Over.COUNT, (), 0, 9)
     with pytest.raises(ArchiveError, match="not whole"):
         reader.sites(0, 9)
+    with pytest.raises(ArchiveError):
+        list(reader.points(Selection("light"), 0, 9))
+    assert {form.get("deny_partial_response", [""])[0] for form in server.forms} == {"1"}
 
 
 def test_lines_of_one_series_are_put_together_and_a_time_counts_once(scripted: Scripting) -> None:

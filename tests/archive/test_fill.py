@@ -338,7 +338,8 @@ def test_nothing_in_the_archive_is_no_fault(empty: Store) -> None:
 
 
 @pytest.mark.archive_server
-def test_all_that_was_written_to_a_real_server_comes_back(tmp_path: Path) -> None:
+@pytest.mark.parametrize("prefix", ["", "/select/0/prometheus"])
+def test_all_that_was_written_to_a_real_server_comes_back(tmp_path: Path, prefix: str) -> None:
     """Every quantity, through the forwarder, VictoriaMetrics and back: values, times, flags and hours."""
     pytest.importorskip("influxdb_client", reason="the extra `archive` is not installed")
     rng = random.Random(13)
@@ -346,7 +347,7 @@ def test_all_that_was_written_to_a_real_server_comes_back(tmp_path: Path) -> Non
         SensorKey(f"node-{number % 3}", "p" * (number % 2), name) for number, name in enumerate(QUANTITIES)
     ]
     with (
-        victoria(tmp_path / "archive") as server,
+        victoria(tmp_path / "archive", prefix) as server,
         Store.open(tmp_path / "old.sqlite", archive=True) as old,
         Store.open(tmp_path / "new.sqlite") as new,
     ):

@@ -2,20 +2,28 @@
 
 from __future__ import annotations
 
+import os
 import random
+import time
 from collections.abc import Iterable, Iterator
+from contextlib import closing
 
 import pytest
 from archive_memory import MemoryArchive
 from flux_stub import FluxStub
+from pydantic import SecretStr
 from victoria_server import Victoria, victoria
 
-from monitor.archive.access import ReadAccess, open_reader
+from monitor.archive.access import ReadAccess, access_of, open_reader
+from monitor.archive.flux import FluxReader
+from monitor.archive.forwarder import ArchiveClient, Verdict
 from monitor.archive.reader import ArchiveReader, Figure, Newest, Over, Selection, SensorReadings
 from monitor.records import Flag, SensorKey
+from monitor.settings.schema import ArchiveSettings
 
 pytest.importorskip("influxdb_client", reason="the extra `archive` is not installed")
 
+LIVE_URL = os.environ.get("REARING_INFLUX_URL")
 START_MS = 1_770_000_000_123
 SPAN_MS = 4 * 3_600_000
 ODD = 'a "b" ${1 + 1} |é,=x (c) .*'
@@ -230,6 +238,19 @@ def test_points_of_any_series_come_whole(held: Held, request: pytest.FixtureRequ
     assert points.value.tolist() == [START_MS + number / 4 for number in range(1, 49)]
 
 
+@pytest.mark.archive_server
+def test_what_was_written_a_moment_ago_is_the_newest(server: Victoria) -> None:
+    """Such a server answers from half a minute ago, unless it is told not to."""
+    truth, now_ms = MemoryArchive(), time.time_ns() // 1_000_000
+    for at_ms in (now_ms - 60_000, now_ms - 500):
+        truth.write("site", {"site": "fresh"}, {"heartbeat": 1.0}, at_ms)
+    server.write(truth.lines())
+    selection, span = Selection("site", "heartbeat", {"site": "fresh"}), (now_ms - 90_000, now_ms + 1)
+    with closing(open_reader(ReadAccess(server.url))) as reader:
+        assert reader.last(selection, (), *span) == (Newest({}, now_ms - 500, 1.0),)
+        assert reader.aggregate(selection, Over.COUNT, (), *span) == (Figure({}, 2.0),)
+
+
 def test_the_sites_that_wrote_anything(held: Held, request: pytest.FixtureRequest) -> None:
     site = _site(request)
     held.truth.write("site", {"site": f"{site}-b"}, {"heartbeat": 1.0}, START_MS)
@@ -239,6 +260,36 @@ def test_the_sites_that_wrote_anything(held: Held, request: pytest.FixtureReques
     found = held.reader.sites(START_MS, START_MS + 1)
     assert [name for name in found if name.startswith(site)] == [f"{site}-a", f"{site}-b"]
     assert "" not in found
+
+
+if LIVE_URL:
+
+    def test_a_live_influxdb_gives_back_what_was_written() -> None:
+        """Collected only where REARING_INFLUX_URL names a server (with _ORG, _BUCKET and _TOKEN)."""
+        org, bucket, token = (
+            os.environ.get(f"REARING_INFLUX_{name}", "") for name in ("ORG", "BUCKET", "TOKEN")
+        )
+        settings = ArchiveSettings(url=LIVE_URL or "", org=org, bucket=bucket, token=SecretStr(token))
+        start_ms = time.time_ns() // 1_000_000 - 4 * 3_600_000
+        truth, site = MemoryArchive(), f"live-test-{start_ms}"
+        for number in range(500):
+            for sensor in SENSORS:
+                truth.write_reading(site, sensor, start_ms + number * 7001, number / 8, 1 + number % 4)
+        with closing(ArchiveClient(settings)) as client:
+            assert client.send(truth.lines()).verdict is Verdict.STORED
+        with closing(open_reader(access_of(settings))) as reader:
+            assert isinstance(reader, FluxReader)
+            span = (start_ms + 7001, start_ms + 499 * 7001)
+            assert _as_rows(reader.readings(site, *span)) == _as_rows(truth.readings(site, *span))
+            assert reader.span(site, *span) == truth.span(site, *span)
+            assert site in reader.sites(*span)
+            selection = Selection("air_temperature", tags={"site": site, "probe": ("", "left")})
+            for by in ((), ("node", "probe")):
+                assert reader.last(selection, by, *span) == truth.last(selection, by, *span)
+                for over in Over:
+                    assert reader.aggregate(selection, over, by, *span) == truth.aggregate(
+                        selection, over, by, *span
+                    )
 
 
 def test_a_reader_proves_that_it_is_understood(held: Held) -> None:

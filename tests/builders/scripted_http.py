@@ -6,6 +6,7 @@ import threading
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from urllib.parse import parse_qs
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,17 +24,19 @@ Answering = Said | Callable[[str], Said]
 
 
 class ScriptedServer:
-    """`seen` are (path, headers) of all questions."""
+    """`seen` are (path, headers) of all questions, `forms` what was posted with them."""
 
     def __init__(self, answer: Answering) -> None:
         self.seen: list[tuple[str, dict[str, str]]] = []
+        self.forms: list[dict[str, list[str]]] = []
         scripted = self
 
         class Handler(BaseHTTPRequestHandler):
             protocol_version = "HTTP/1.1"
 
             def do_POST(self) -> None:
-                self.rfile.read(int(self.headers["Content-Length"]))
+                form = self.rfile.read(int(self.headers["Content-Length"]))
+                scripted.forms.append(parse_qs(form.decode()))
                 scripted.seen.append((self.path, dict(self.headers.items())))
                 said = answer if isinstance(answer, Said) else answer(self.path)
                 body = said.body.encode()

@@ -31,8 +31,8 @@ class Victoria:
 
 
 @contextmanager
-def victoria(folder: Path, *flags: str) -> Iterator[Victoria]:
-    """A server for the time of a test; `flags` go to its command line."""
+def victoria(folder: Path, prefix: str = "") -> Iterator[Victoria]:
+    """A server for the time of a test; `prefix` is put before each of its paths."""
     if shutil.which("victoria-metrics") is None:
         pytest.skip("victoria-metrics is not installed (Debian package victoria-metrics)")
     with socket.socket() as probe:
@@ -45,12 +45,12 @@ def victoria(folder: Path, *flags: str) -> Iterator[Victoria]:
         "-retentionPeriod=100y",
         "-dedup.minScrapeInterval=1ms",
         "-memory.allowedBytes=128MB",
-        *flags,
+        f"-http.pathPrefix={prefix}",
     ]
     process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
     try:
         _wait_for(process, port)
-        yield Victoria(f"http://127.0.0.1:{port}")
+        yield Victoria(f"http://127.0.0.1:{port}{prefix}")
     finally:
         process.send_signal(signal.SIGKILL)
         process.wait(30)
