@@ -121,7 +121,8 @@ class BackgroundThreads:
         self._worker, self._tasks = worker, tasks
         self._night = NightJob(report.time, zone, tasks.send_night_report, tasks.tend)
         self._beats = self._beats_of(settings)
-        self._archive = _archive(store.path, settings)
+        self._settings = settings
+        self._archive = _archive(store.path, settings, lambda: self._settings)
         self._archive_lag_h: float | None = None
         self._check = None if small else FileCheck(store.path)
 
@@ -143,6 +144,7 @@ class BackgroundThreads:
             self._beats.clock_was_set()
 
     def follow(self, old: Settings, new: Settings) -> None:
+        self._settings = new
         if (old.report.time, old.site.time_zone) != (new.report.time, new.site.time_zone):
             self._night.move_to(new.report.time, ZoneInfo(new.site.time_zone))
         if old.messages != new.messages:
@@ -171,18 +173,20 @@ class BackgroundThreads:
             self._archive.stop()
 
     def archive_lag_h(self, now_ms: int) -> float | None:
-        """Age of the oldest reading that waits for the archive; the last known one if the store refuses."""
+        """For how long the archive has not had all that it should; as last known if the store refuses."""
         if self._archive is not None:
             with suppress(MonitorError):
-                oldest_ms = self._archive.status().oldest_waiting_ms
-                lag_ms = 0 if oldest_ms is None else max(0, now_ms - oldest_ms)
+                since_ms = self._archive.status().behind_since_ms
+                lag_ms = 0 if since_ms is None else max(0, now_ms - since_ms)
                 self._archive_lag_h = lag_ms / MS_PER_HOUR
         return self._archive_lag_h
 
 
-def _archive(store_path: Path, settings: Settings) -> ArchiveForwarder | None:
+def _archive(
+    store_path: Path, settings: Settings, in_force: Callable[[], Settings]
+) -> ArchiveForwarder | None:
     if settings.archive is None:
         return None
     from monitor.archive.forwarder import ArchiveForwarder
 
-    return ArchiveForwarder(store_path, settings.archive, settings.site.id)
+    return ArchiveForwarder(store_path, settings.archive, settings.site.id, farm=in_force)

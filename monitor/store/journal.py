@@ -79,6 +79,15 @@ class Journal(Queries):
         )
         return tuple(_transition(row) for row in rows)
 
+    def numbered_after(self, entry_id: int, limit: int) -> tuple[tuple[int, Transition], ...]:
+        """The transitions that were written after a line, each with the number of its own, in that order."""
+        rows = self._database.rows(
+            f"SELECT entry_id, {_TRANSITION_COLUMNS} FROM journal WHERE entry_id > ? "  # noqa: S608
+            "ORDER BY entry_id LIMIT ?",
+            (entry_id, limit),
+        )
+        return tuple((int(row[0]), _transition(row[1:])) for row in rows)
+
     def acknowledged_since(self, alarm_id: str, since_ms: int) -> bool:
         """Whether a person, not the monitor, acknowledged the alarm at or after a moment."""
         return self.acknowledged(alarm_id, since_ms) is not None

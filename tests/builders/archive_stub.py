@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import gzip
+import socket
 import threading
 from collections import Counter
 from collections.abc import Callable
+from contextlib import suppress
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from urllib.parse import parse_qs, urlsplit
 
@@ -17,22 +19,33 @@ def takes_all(_lines: list[str]) -> tuple[int, dict[str, str], str]:
 
 
 class ArchiveStub:
-    """`answer` decides; what it answers with 204 is kept in `points`."""
+    """`answer` decides; what it answers with 204 is kept in `points`, about the site itself in `of_site`."""
 
     def __init__(self) -> None:
         self.answer: Answering = takes_all
         self.points: Counter[str] = Counter()
+        self.of_site: list[str] = []
         self.requests: list[int] = []
         self.queries: list[dict[str, list[str]]] = []
+        self.headers: list[dict[str, str]] = []
+        self.accepted = 0
+        self.connections: set[socket.socket] = set()
         stub = self
 
         class Handler(BaseHTTPRequestHandler):
             protocol_version = "HTTP/1.1"
+            disable_nagle_algorithm = True
+
+            def setup(self) -> None:
+                super().setup()
+                stub.connections.add(self.connection)
+                stub.accepted += 1
 
             def do_POST(self) -> None:
                 raw = self.rfile.read(int(self.headers["Content-Length"]))
                 body = gzip.decompress(raw) if self.headers.get("Content-Encoding") == "gzip" else raw
                 stub.queries.append(parse_qs(urlsplit(self.path).query))
+                stub.headers.append(dict(self.headers))
                 status, headers, text = stub.take(body.decode().splitlines())
                 self.send_response(status)
                 for name, value in headers.items():
@@ -56,7 +69,8 @@ class ArchiveStub:
         self.requests.append(len(lines))
         status, headers, text = self.answer(lines)
         if status == 204:
-            self.points.update(lines)
+            self.points.update(text for text in lines if not text.startswith("site,"))
+            self.of_site += [text for text in lines if text.startswith("site,")]
         return status, headers, text
 
     def close(self) -> None:
@@ -66,3 +80,11 @@ class ArchiveStub:
         self._server.shutdown()
         self._thread.join()
         self._server.server_close()
+        self.cut()
+
+    def cut(self) -> None:
+        """End every connection without a word, as a process that is killed does."""
+        for connection in self.connections:
+            with suppress(OSError):
+                connection.shutdown(socket.SHUT_RDWR)
+        self.connections.clear()

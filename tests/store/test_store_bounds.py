@@ -11,10 +11,12 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from archive_stub import ArchiveStub
 from pydantic import SecretStr
 from store_samples import AIR, START_MS, batch, flagged, message
 
 from monitor.archive import forwarder
+from monitor.archive import sender as sending_module
 from monitor.archive.forwarder import (
     Answer,
     ArchiveClient,
@@ -42,7 +44,7 @@ from monitor.records import (
 )
 from monitor.settings.schema import ArchiveSettings
 from monitor.store import Store, maintenance
-from monitor.store.archive_queue import QueuedReading
+from monitor.store.archive_queue import ArchiveStatus, QueuedReading
 from monitor.store.connection import Database, open_database
 from monitor.store.nodes import FirstCopy, NodeMemory, Span
 from monitor.store.reading_writer import new_readings
@@ -364,8 +366,9 @@ def test_the_file_bears_the_mark_and_the_number_of_its_schema(store: Store) -> N
     ("status", "verdict"),
     [
         *((status, Verdict.REFUSED_DATA) for status in (400, 413, 422)),
-        *((status, Verdict.NEEDS_PERSON) for status in (401, 403, 404)),
-        *((status, Verdict.LATER) for status in (399, 402, 405, 412, 414, 421, 423, 429, 500)),
+        *((status, Verdict.NEEDS_PERSON) for status in (300, 302, 399, 401, 402, 403, 404, 405, 407)),
+        *((status, Verdict.NEEDS_PERSON) for status in (411, 412, 414, 421, 423, 499)),
+        *((status, Verdict.LATER) for status in (299, 408, 425, 429, 500, 502, 503)),
     ],
 )
 def test_what_a_status_means(status: int, verdict: Verdict) -> None:
@@ -386,24 +389,29 @@ def test_a_server_may_ask_for_an_hour_at_most(asked: str, waits_s: float) -> Non
 def test_the_server_is_asked_at_its_port_for_fifteen_seconds(
     url: str, port: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    pytest.importorskip("influxdb_client")
     client = ArchiveClient(ArchiveSettings(url=url, org="farm", bucket="readings", token=SecretStr("secret")))
     asked: list[tuple[tuple[str, int], float]] = []
 
-    def connect(address: tuple[str, int], timeout: float) -> socket.socket:
+    def connect(address: tuple[str, int], timeout: float, source: object = None) -> socket.socket:
+        assert source is None
         asked.append((address, timeout))
-        return socket.socket()
+        raise ConnectionRefusedError("no")
 
     monkeypatch.setattr(socket, "create_connection", connect)
-    assert client.answers()
+    assert client.send(["a b=1 1"]).verdict is Verdict.NO_CONTACT
     assert asked == [(("h.invalid", port), 15.0)]
-    assert client._client.api_client.configuration.timeout == 15_000
+    assert not client.answers()
     client.close()
 
 
 @pytest.mark.parametrize(("letters", "kept"), [(299, 299), (300, 300), (301, 300)])
 def test_the_reason_of_a_refusal_is_kept_up_to_300_letters(letters: int, kept: int) -> None:
-    assert len(forwarder._reason(ValueError("x" * letters))) == kept
+    stub = ArchiveStub()
+    stub.answer = lambda _lines: (400, {}, "x" * letters)
+    client = ArchiveClient(ArchiveSettings(url=stub.url, bucket="readings"))
+    assert client.send(["a b=1 1"]).reason == "x" * kept
+    client.close()
+    stub.close()
 
 
 class Queue:
@@ -421,8 +429,16 @@ class Queue:
 
     def failed(self, sent: int, error: str) -> None: ...
 
-    def taken(self, sent: int, settled: int, parked: object = (), now_ms: int = 0) -> None:  # noqa: ARG002
+    def taken(self, sent: int, settled: int, parked: object = (), now_ms: int = 0, *_marks: object) -> None:  # noqa: ARG002
         self.settled.append(settled)
+
+    def status(self) -> ArchiveStatus:
+        return ArchiveStatus(len(self.rows), None, 0, None)
+
+    def retry_parked(self, limit: int, now_ms: int) -> int:  # noqa: ARG002
+        return 0
+
+    def parked_is_over(self) -> None: ...
 
     def queue_history(self, now_ms: int, limit: int) -> int:  # noqa: ARG002
         return 0
@@ -453,7 +469,7 @@ def test_waits_double_from_a_second_to_five_minutes_and_begin_anew(monkeypatch: 
         asked.append((low, high))
         return high
 
-    monkeypatch.setattr(forwarder, "random", SimpleNamespace(uniform=uniform))
+    monkeypatch.setattr(sending_module, "random", SimpleNamespace(uniform=uniform))
     sender, _, server = sending(Verdict.LATER)
     assert [sender.step() for _ in range(10)] == [1, 2, 4, 8, 16, 32, 64, 128, 256, 300]
     assert set(asked) == {(0.5, 1.0)}
@@ -465,14 +481,16 @@ def test_waits_double_from_a_second_to_five_minutes_and_begin_anew(monkeypatch: 
     assert sender.step() == 300.0
 
 
-def test_what_was_sent_is_kept_for_half_a_minute_and_looked_at_each_second(
+def test_what_was_sent_is_kept_until_a_write_half_a_minute_later_proves_the_connection(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     clock = [100.0]
-    monkeypatch.setattr(forwarder, "time", SimpleNamespace(monotonic=lambda: clock[0], time_ns=lambda: 0))
+    monkeypatch.setattr(
+        sending_module, "time", SimpleNamespace(monotonic=lambda: clock[0], time_ns=lambda: 0)
+    )
     sender, queue, server = sending(Verdict.STORED)
     assert [sender.step(), sender.step()] == [0.0, 0.0]
-    assert sender.step() == 1.0
+    assert sender.step() == 10.0
     clock[0] = 129.99
     sender.step()
     assert queue.settled == [-1, -1]
@@ -480,12 +498,14 @@ def test_what_was_sent_is_kept_for_half_a_minute_and_looked_at_each_second(
     sender.step()
     assert queue.settled == [-1, -1, 4]
     server.verdict = Verdict.NO_CONTACT
-    assert sender.step() == 1.0, "with nothing unsettled the server need not answer"
+    assert sender.step() == 10.0, "with nothing unsettled the server need not answer"
 
 
 def test_what_was_sent_first_goes_first(monkeypatch: pytest.MonkeyPatch) -> None:
     clock = [100.0]
-    monkeypatch.setattr(forwarder, "time", SimpleNamespace(monotonic=lambda: clock[0], time_ns=lambda: 0))
+    monkeypatch.setattr(
+        sending_module, "time", SimpleNamespace(monotonic=lambda: clock[0], time_ns=lambda: 0)
+    )
     sender, queue, _ = sending(Verdict.STORED)
     sender.step()
     clock[0] = 110.0
@@ -498,12 +518,14 @@ def test_what_was_sent_first_goes_first(monkeypatch: pytest.MonkeyPatch) -> None
     assert queue.settled[-1] == 4
 
 
-def test_one_reading_alone_that_is_refused_is_parked(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(forwarder, "time", SimpleNamespace(monotonic=lambda: 0.0, time_ns=lambda: 0))
-    sender, _, _ = sending(Verdict.REFUSED_DATA, count=1)
-    assert sender.step() == 0.0
-    sender, _, _ = sending(Verdict.REFUSED_DATA, count=2)
-    assert sender.step() == 300.0
+def test_one_reading_alone_that_is_refused_is_no_fault_of_the_reading_where_a_right_one_is_refused_too(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(sending_module, "time", SimpleNamespace(monotonic=lambda: 0.0, time_ns=lambda: 0))
+    for count in (1, 2):
+        sender, queue, _ = sending(Verdict.REFUSED_DATA, count=count)
+        assert sender.step() == 300.0
+        assert queue.settled == []
 
 
 def test_how_far_the_archive_is_behind_is_read_without_a_check_of_the_whole_file(

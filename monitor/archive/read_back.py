@@ -1,0 +1,211 @@
+"""Reads the archive back and compares it with the store: an answer that says "taken" proves nothing.
+
+Every reading is compared once, window by window, as soon as its hour is over and nothing of it waits any
+more. What is not there is sent again; what is not there after that either is said, and looked for again each
+day.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Mapping, Sequence
+from contextlib import closing
+from dataclasses import replace
+
+import numpy as np
+
+from monitor.archive.reader import ArchiveReader, SensorReadings
+from monitor.errors import MonitorError
+from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE, SensorKey
+from monitor.store.archive_queue import ArchiveQueue
+from monitor.store.readings import Readings, Series
+
+WINDOW_MS = 3 * MS_PER_HOUR
+"""Own choice: what 100 boards send in it is compared in a fraction of a second."""
+MARGIN_MS = 2 * MS_PER_MINUTE
+AGAIN_S, UNREADABLE_S = 86_400.0, 3600.0
+EARLY_MS = 7 * MS_PER_DAY
+"""Own choice: where an archive holds nothing at all of older days, it is younger than these or keeps less."""
+CLOSE = 1e-9
+"""Relative difference up to which two values are the same: a server may keep decimals."""
+
+Missing = Mapping[SensorKey, Sequence[int]]
+Span = tuple[int, int]
+
+
+class ReadBack:
+    """Goes over the stored readings once, and over what was missing again; each step is one window."""
+
+    def __init__(
+        self,
+        queue: ArchiveQueue,
+        readings: Readings,
+        open_reader: Callable[[], ArchiveReader],
+        site: str,
+        steady_s: Callable[[], float] = time.monotonic,
+    ) -> None:
+        self._queue, self._readings, self._site = queue, readings, site
+        self._open_reader, self._steady_s = open_reader, steady_s
+        self._proof = queue.proof()
+        self._sent_again: Span | None = None
+        self._missed = 0
+        self._rest_until_s = float("-inf")
+        self._look_again_s = steady_s() + AGAIN_S
+        self._second_walk: Span | None = None
+
+    def came_late(self, oldest_ms: int) -> None:
+        """Readings of a time that was compared already have been sent: it is compared again."""
+        checked_ms, again = self._proof.checked_ms, self._sent_again
+        if again is not None and again[0] <= oldest_ms < again[1]:
+            return
+        if checked_ms is not None and oldest_ms < checked_ms:
+            self._keep(checked_ms=oldest_ms - oldest_ms % MS_PER_HOUR)
+
+    def step(self, now_ms: int) -> bool:
+        """Compare the next window, where there is one; says whether there is more to do at once."""
+        if self._steady_s() < self._rest_until_s or not self._is_due(now_ms):
+            return False
+        span = self._next(now_ms)
+        if span is None:
+            return False
+        try:
+            return self._look(span, now_ms)
+        except MonitorError as error:
+            self._rest_until_s = self._steady_s() + UNREADABLE_S
+            self._keep(unreadable=error.said)
+            return False
+
+    def _is_due(self, now_ms: int) -> bool:
+        """Whether an hour is over that was not compared: found out without a look at the store."""
+        checked_ms = self._proof.checked_ms
+        is_behind = checked_ms is None or now_ms - MARGIN_MS - checked_ms >= MS_PER_HOUR
+        return is_behind or self._second_walk is not None or self._is_to_look_again()
+
+    def _is_to_look_again(self) -> bool:
+        return self._proof.missing > 0 and self._steady_s() >= self._look_again_s
+
+    def _next(self, now_ms: int) -> Span | None:
+        stored = self._queue.span_ms()
+        if stored is None:
+            return None
+        kept_ms = self._queue.oldest_kept_ms()
+        ready_ms = min(now_ms - MARGIN_MS, now_ms if kept_ms is None else kept_ms)
+        ready_ms -= ready_ms % MS_PER_HOUR
+        first_ms = self._proof.checked_ms
+        if first_ms is None or first_ms > now_ms:
+            first_ms = stored[0] - stored[0] % MS_PER_HOUR
+        if ready_ms > first_ms:
+            return first_ms, min(first_ms + WINDOW_MS, ready_ms)
+        return self._next_again(ready_ms)
+
+    def _next_again(self, ready_ms: int) -> Span | None:
+        """Of what was missing the next window: once a day from its beginning."""
+        proof = self._proof
+        if self._second_walk is None and self._is_to_look_again():
+            self._look_again_s = self._steady_s() + AGAIN_S
+            if proof.missing_from_ms is not None and proof.missing_to_ms is not None:
+                first_ms = proof.missing_from_ms - proof.missing_from_ms % MS_PER_HOUR
+                self._second_walk = first_ms, proof.missing_to_ms + 1
+                self._keep(missing=0, missing_from_ms=None, missing_to_ms=None)
+        if self._second_walk is None:
+            return None
+        first_ms, end_ms = self._second_walk
+        return (first_ms, min(first_ms + WINDOW_MS, end_ms)) if ready_ms > first_ms else None
+
+    def _look(self, span: Span, now_ms: int) -> bool:
+        stored = self._stored(span)
+        if not stored:
+            self._go_on(span)
+            return True
+        with closing(self._open_reader()) as reader:
+            found = {each.sensor: each for each in reader.readings(self._site, *span, list(stored))}
+        if self._proof.unreadable is not None:
+            self._keep(unreadable=None)
+        missing = _missing(stored, found)
+        if self._is_before_its_beginning(span, missing, found, now_ms):
+            self._keep(begins_ms=span[1])
+            self._go_on(span)
+            return False
+        if missing and self._sent_again != span:
+            self._send_again(span, missing, now_ms)
+            return True
+        self._judge(missing, now_ms)
+        self._go_on(span)
+        return False
+
+    def _stored(self, span: Span) -> dict[SensorKey, Series]:
+        """What should be there, of each sensor that has any of it; what is parked is known not to be."""
+        parked = self._queue.parked_times(*span)
+        stored = {}
+        for sensor in self._readings.sensors():
+            series = self._readings.series(sensor, *span)
+            keep = np.isfinite(series.value)
+            if parked:
+                keep &= ~np.isin(series.at_ms, [at_ms for key, at_ms in parked if key == sensor])
+            if keep.any():
+                stored[sensor] = Series(series.at_ms[keep], series.value[keep], series.flag[keep])
+        return stored
+
+    def _is_before_its_beginning(
+        self, span: Span, missing: Missing, found: Mapping[SensorKey, SensorReadings], now_ms: int
+    ) -> bool:
+        """Whether the archive holds nothing of days so old, or of any before: it keeps no more than that."""
+        begins_ms, checked_ms = self._proof.begins_ms, self._proof.checked_ms
+        nothing = bool(missing) and not found and span[1] < now_ms - EARLY_MS
+        return nothing and (begins_ms == span[0] or (checked_ms is None and self._sent_again == span))
+
+    def _send_again(self, span: Span, missing: Missing, now_ms: int) -> None:
+        self._sent_again, self._missed = span, sum(len(times) for times in missing.values())
+        for sensor, times_ms in missing.items():
+            self._queue.put_again(sensor, times_ms, now_ms)
+
+    def _judge(self, missing: Missing, now_ms: int) -> None:
+        """Note what the second sending has filled, and what it has not."""
+        count, proof = sum(len(times) for times in missing.values()), self._proof
+        if self._sent_again is not None:
+            self._keep(filled=proof.filled + max(0, self._missed - count))
+        if not count:
+            return
+        first_ms = min(min(times) for times in missing.values())
+        last_ms = max(max(times) for times in missing.values())
+        self._keep(
+            missing=proof.missing + count,
+            missing_since_ms=now_ms if proof.missing_since_ms is None else proof.missing_since_ms,
+            missing_from_ms=min(
+                first_ms, first_ms if proof.missing_from_ms is None else proof.missing_from_ms
+            ),
+            missing_to_ms=max(last_ms, last_ms if proof.missing_to_ms is None else proof.missing_to_ms),
+        )
+
+    def _go_on(self, span: Span) -> None:
+        """The window is dealt with."""
+        self._sent_again, self._missed = None, 0
+        walk = self._second_walk
+        if walk is None or span[0] != walk[0]:
+            self._keep(checked_ms=span[1])
+            return
+        self._second_walk = None if span[1] >= walk[1] else (span[1], walk[1])
+        if self._second_walk is None and not self._proof.missing:
+            self._keep(missing_since_ms=None)
+
+    def _keep(self, **changes: object) -> None:
+        proof = replace(self._proof, **changes)  # type: ignore[arg-type]
+        if proof != self._proof:
+            self._queue.keep_proof(proof)
+            self._proof = proof
+
+
+def _missing(stored: Mapping[SensorKey, Series], found: Mapping[SensorKey, SensorReadings]) -> Missing:
+    """The times of the readings that are not there as they are stored, by sensor."""
+    missing = {sensor: _not_there(series, found.get(sensor)) for sensor, series in stored.items()}
+    return {sensor: times for sensor, times in missing.items() if times}
+
+
+def _not_there(series: Series, found: SensorReadings | None) -> list[int]:
+    if found is None or not len(found):
+        return [int(at_ms) for at_ms in series.at_ms]
+    places = np.minimum(np.searchsorted(found.at_ms, series.at_ms), len(found) - 1)
+    same = found.at_ms[places] == series.at_ms
+    same &= np.isclose(found.value[places], series.value, rtol=CLOSE, atol=CLOSE)
+    same &= found.flag[places] == series.flag
+    return [int(at_ms) for at_ms in series.at_ms[~same]]
