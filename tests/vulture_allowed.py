@@ -7,6 +7,7 @@ A name that only tests use does not belong here: it goes with its tests.
 # mypy: ignore-errors
 
 # Set on objects of libraries, which read them: paho, uvicorn, apprise, the SMTP test server, inspect, click.
+_.auto_open
 _.connect_timeout
 _.msg
 _.on_connect

@@ -9,7 +9,6 @@ import threading
 from collections.abc import Callable
 from contextlib import closing
 from dataclasses import replace
-from functools import partial
 from pathlib import Path
 
 from monitor.archive.client import Answer as Answer
@@ -30,8 +29,6 @@ from monitor.store import Store
 from monitor.store.archive_queue import ArchiveQueue, ArchiveStatus
 from monitor.store.connection import open_database
 
-OpenReader = Callable[[ArchiveSettings], ArchiveReader]
-
 
 class ArchiveForwarder:
     """Runs in a thread of its own; it never makes the service wait, and `stop` ends it within a request.
@@ -48,7 +45,7 @@ class ArchiveForwarder:
         pace: Pace | None = None,
         *,
         farm: Callable[[], Settings] | None = None,
-        open_reader: OpenReader | None = None,
+        open_reader: Callable[[], ArchiveReader] | None = None,
     ) -> None:
         self._path = store_path
         self._settings = settings
@@ -89,21 +86,19 @@ class ArchiveForwarder:
         ):
             sender = self._sender(Store(database), client)
             self._trouble = None
-            while not self._stopping.is_set():
-                self._stopping.wait(sender.step())
+            with closing(sender):
+                while not self._stopping.is_set():
+                    self._stopping.wait(sender.step())
 
     def _sender(self, store: Store, client: ArchiveClient) -> ArchiveSender:
         queue = store.archive_queue
         streams: tuple[Stream, ...] = (JournalStream(store.journal), HourStream(queue))
         due = None if self._farm is None else FarmPoints(store, self._farm).due
+        read_back = None
+        if self._open_reader is not None:
+            read_back = ReadBack(queue, store.readings, self._open_reader, self._site)
         parts = (queue, client, self._settings.batch, self._site, self._pace)
-        return ArchiveSender(*parts, streams, due, self._read_back(store))
-
-    def _read_back(self, store: Store) -> ReadBack | None:
-        if self._open_reader is None:
-            return None
-        opening = partial(self._open_reader, self._settings)
-        return ReadBack(store.archive_queue, store.readings, opening, self._site)
+        return ArchiveSender(*parts, streams, due, read_back)
 
 
 def _fault(error: Exception) -> Sentence:

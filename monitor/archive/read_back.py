@@ -8,8 +8,7 @@ day.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Mapping, Sequence
-from contextlib import closing
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -23,7 +22,9 @@ from monitor.store.readings import Readings, Series
 WINDOW_MS = 3 * MS_PER_HOUR
 """Own choice: what 100 boards send in it is compared in a fraction of a second."""
 MARGIN_MS = 2 * MS_PER_MINUTE
-AGAIN_S, UNREADABLE_S = 86_400.0, 3600.0
+AGAIN_S, UNREADABLE_S, MONTH_MS = 86_400.0, 3600.0, 30 * MS_PER_DAY
+"""After a day what is missing is looked for again, after as many days as it spans months; an archive that
+could not be read after an hour. Own choices."""
 EARLY_MS = 7 * MS_PER_DAY
 """Own choice: where an archive holds nothing at all of older days, it is younger than these or keeps less."""
 CLOSE = 1e-9
@@ -46,20 +47,32 @@ class ReadBack:
     ) -> None:
         self._queue, self._readings, self._site = queue, readings, site
         self._open_reader, self._steady_s = open_reader, steady_s
+        self._reader: ArchiveReader | None = None
         self._proof = queue.proof()
         self._sent_again: Span | None = None
         self._missed = 0
         self._rest_until_s = float("-inf")
         self._look_again_s = steady_s() + AGAIN_S
-        self._second_walk: Span | None = None
 
-    def came_late(self, oldest_ms: int) -> None:
-        """Readings of a time that was compared already have been sent: it is compared again."""
-        checked_ms, again = self._proof.checked_ms, self._sent_again
-        if again is not None and again[0] <= oldest_ms < again[1]:
-            return
-        if checked_ms is not None and oldest_ms < checked_ms:
-            self._keep(checked_ms=oldest_ms - oldest_ms % MS_PER_HOUR)
+    def came_late(self, times_ms: Iterable[int]) -> None:
+        """Readings of these times have been sent: what was compared already is compared again."""
+        again, checked_ms = self._sent_again, self._proof.checked_ms
+        others = (at_ms for at_ms in times_ms if again is None or not again[0] <= at_ms < again[1])
+        oldest_ms = min(others, default=None)
+        if oldest_ms is not None and checked_ms is not None and oldest_ms < checked_ms:
+            self._go_back(oldest_ms)
+
+    def _go_back(self, at_ms: int) -> None:
+        """Compare from a moment on again; what is missing is counted anew, from its beginning."""
+        proof = self._proof
+        if (
+            proof.missing_from_ms is not None
+            and proof.missing_to_ms is not None
+            and at_ms <= proof.missing_to_ms
+        ):
+            at_ms = min(at_ms, proof.missing_from_ms)
+            self._keep(missing=0, missing_from_ms=None, missing_to_ms=None)
+        self._keep(checked_ms=at_ms - at_ms % MS_PER_HOUR)
 
     def step(self, now_ms: int) -> bool:
         """Compare the next window, where there is one; says whether there is more to do at once."""
@@ -71,18 +84,24 @@ class ReadBack:
         try:
             return self._look(span, now_ms)
         except MonitorError as error:
+            self.close()
             self._rest_until_s = self._steady_s() + UNREADABLE_S
             self._keep(unreadable=error.said)
             return False
 
-    def _is_due(self, now_ms: int) -> bool:
-        """Whether an hour is over that was not compared: found out without a look at the store."""
-        checked_ms = self._proof.checked_ms
-        is_behind = checked_ms is None or now_ms - MARGIN_MS - checked_ms >= MS_PER_HOUR
-        return is_behind or self._second_walk is not None or self._is_to_look_again()
+    def close(self) -> None:
+        """Close the way to the archive, which is opened again when it is needed."""
+        if self._reader is not None:
+            self._reader.close()
+            self._reader = None
 
-    def _is_to_look_again(self) -> bool:
-        return self._proof.missing > 0 and self._steady_s() >= self._look_again_s
+    def _is_due(self, now_ms: int) -> bool:
+        """Whether there is anything to compare: found out without a look at the store."""
+        proof = self._proof
+        if proof.missing_from_ms is not None and self._steady_s() >= self._look_again_s:
+            self._go_back(proof.missing_from_ms)
+        checked_ms = self._proof.checked_ms
+        return checked_ms is None or checked_ms > now_ms or _is_over(checked_ms, now_ms)
 
     def _next(self, now_ms: int) -> Span | None:
         stored = self._queue.span_ms()
@@ -94,43 +113,28 @@ class ReadBack:
         first_ms = self._proof.checked_ms
         if first_ms is None or first_ms > now_ms:
             first_ms = stored[0] - stored[0] % MS_PER_HOUR
-        if ready_ms > first_ms:
-            return first_ms, min(first_ms + WINDOW_MS, ready_ms)
-        return self._next_again(ready_ms)
-
-    def _next_again(self, ready_ms: int) -> Span | None:
-        """Of what was missing the next window: once a day from its beginning."""
-        proof = self._proof
-        if self._second_walk is None and self._is_to_look_again():
-            self._look_again_s = self._steady_s() + AGAIN_S
-            if proof.missing_from_ms is not None and proof.missing_to_ms is not None:
-                first_ms = proof.missing_from_ms - proof.missing_from_ms % MS_PER_HOUR
-                self._second_walk = first_ms, proof.missing_to_ms + 1
-                self._keep(missing=0, missing_from_ms=None, missing_to_ms=None)
-        if self._second_walk is None:
-            return None
-        first_ms, end_ms = self._second_walk
-        return (first_ms, min(first_ms + WINDOW_MS, end_ms)) if ready_ms > first_ms else None
+        return (first_ms, min(first_ms + WINDOW_MS, ready_ms)) if ready_ms > first_ms else None
 
     def _look(self, span: Span, now_ms: int) -> bool:
         stored = self._stored(span)
         if not stored:
-            self._go_on(span)
+            self._go_on(span, now_ms)
             return True
-        with closing(self._open_reader()) as reader:
-            found = {each.sensor: each for each in reader.readings(self._site, *span, list(stored))}
+        if self._reader is None:
+            self._reader = self._open_reader()
+        found = {each.sensor: each for each in self._reader.readings(self._site, *span, list(stored))}
         if self._proof.unreadable is not None:
             self._keep(unreadable=None)
         missing = _missing(stored, found)
         if self._is_before_its_beginning(span, missing, found, now_ms):
             self._keep(begins_ms=span[1])
-            self._go_on(span)
+            self._go_on(span, now_ms)
             return False
         if missing and self._sent_again != span:
             self._send_again(span, missing, now_ms)
             return True
         self._judge(missing, now_ms)
-        self._go_on(span)
+        self._go_on(span, now_ms)
         return False
 
     def _stored(self, span: Span) -> dict[SensorKey, Series]:
@@ -177,22 +181,29 @@ class ReadBack:
             missing_to_ms=max(last_ms, last_ms if proof.missing_to_ms is None else proof.missing_to_ms),
         )
 
-    def _go_on(self, span: Span) -> None:
-        """The window is dealt with."""
+    def _go_on(self, span: Span, now_ms: int) -> None:
+        """The window is dealt with; after the last one it is known what is missing."""
         self._sent_again, self._missed = None, 0
-        walk = self._second_walk
-        if walk is None or span[0] != walk[0]:
-            self._keep(checked_ms=span[1])
+        self._keep(checked_ms=span[1])
+        if _is_over(span[1], now_ms):
             return
-        self._second_walk = None if span[1] >= walk[1] else (span[1], walk[1])
-        if self._second_walk is None and not self._proof.missing:
+        proof = self._proof
+        if proof.missing_from_ms is None or proof.missing_to_ms is None:
             self._keep(missing_since_ms=None)
+        else:
+            months = (proof.missing_to_ms - proof.missing_from_ms) / MONTH_MS
+            self._look_again_s = self._steady_s() + AGAIN_S * max(1.0, months)
 
     def _keep(self, **changes: object) -> None:
         proof = replace(self._proof, **changes)  # type: ignore[arg-type]
         if proof != self._proof:
             self._queue.keep_proof(proof)
             self._proof = proof
+
+
+def _is_over(checked_ms: int, now_ms: int) -> bool:
+    """Whether an hour is over behind what was compared."""
+    return now_ms - MARGIN_MS - checked_ms >= MS_PER_HOUR
 
 
 def _missing(stored: Mapping[SensorKey, Series], found: Mapping[SensorKey, SensorReadings]) -> Missing:

@@ -155,6 +155,11 @@ class ArchiveSender:
             self._unsent.clear()
         return wait
 
+    def close(self) -> None:
+        """Close the way on which the archive is read back."""
+        if self._read_back is not None:
+            self._read_back.close()
+
     def _is_heeded(self) -> bool:
         """Whether a closed connection means "send again": not where every one is closed without a failure."""
         now_s = time.monotonic()
@@ -171,7 +176,7 @@ class ArchiveSender:
             items += [self._item(point) for point in stream.touched(rows, self._places[stream.name])]
         wait = self._send(items, rows[-1].seq)
         if not wait and self._read_back is not None:
-            self._read_back.came_late(min(row.at_ms for row in rows))
+            self._read_back.came_late(row.at_ms for row in rows)
         return wait
 
     def _send(
@@ -212,19 +217,22 @@ class ArchiveSender:
     def _idle(self, now_ms: int) -> float:
         """Nothing waits: prove what is not surely written, then what takes its time."""
         if self._unsettled and time.monotonic() - self._unsettled[0].at_s >= self._pace.settle_s:
-            return self._send([self._control()]) or self._pace.poll_s
+            wait = self._send([self._control()])
+            if wait:
+                return wait
         if self._queue.queue_history(now_ms, self._batch) or self._retry_parked(now_ms):
             return 0.0
         more = self._read_back is not None and self._read_back.step(now_ms)
         return 0.0 if more else self._pace.poll_s
 
     def _retry_parked(self, now_ms: int) -> int:
-        now_s = time.monotonic()
-        if now_s - self._retried_s < self._pace.retry_parked_s:
+        now_s, count = time.monotonic(), 0
+        if now_s - self._retried_s >= self._pace.retry_parked_s:
+            self._retried_s = now_s
+            count = self._queue.retry_parked(self._batch, now_ms)
+        if not count:
             self._queue.parked_is_over()
-            return 0
-        self._retried_s = now_s
-        return self._queue.retry_parked(self._batch, now_ms)
+        return count
 
     def _control(self) -> Item:
         """A point that is surely right: what refuses it refuses the way, not a reading."""
@@ -246,7 +254,8 @@ class ArchiveSender:
     def _halve(self, items: Sequence[Item], delivery: _Delivery) -> None:
         """Send; where the data is refused, send each half, down to the one reading that is at fault.
 
-        After a few of these the rest of a refused part is parked unseen: it is tried again later.
+        After a few of these a part whose first and last line are refused is parked without looking between:
+        faults go by series or by time, and what is parked is tried again.
         """
         answer = self._client.send([item.text for item in items])
         if answer.verdict is not Verdict.REFUSED_DATA:
@@ -256,15 +265,18 @@ class ArchiveSender:
             return
         if answer.status == 413 and len(items) > 1:
             self._batch = min(self._batch, max(1, len(items) // 2))
-        elif len(items) == 1 or delivery.refused >= FEW_PARKED:
+        elif len(items) == 1 or (delivery.refused >= FEW_PARKED and self._are_refused(items[0], items[-1])):
             self._park(items, str(answer.reason), delivery)
             return
         middle = len(items) // 2
-        # Sorted, the lines of one series stand together: what is at fault seldom stands alone.
-        by_series = sorted(items, key=lambda item: item.text)
+        by_series = sorted(items, key=_series_and_time)
         for half in (by_series[:middle], by_series[middle:]):
             if delivery.answer.verdict is Verdict.STORED:
                 self._halve(half, delivery)
+
+    def _are_refused(self, *items: Item) -> bool:
+        """Whether each of some lines is refused alone."""
+        return all(self._client.send([item.text]).verdict is Verdict.REFUSED_DATA for item in items)
 
     def _park(self, items: Sequence[Item], reason: str, delivery: _Delivery) -> None:
         delivery.refused += len(items)
@@ -287,6 +299,11 @@ class ArchiveSender:
             answer = Answer(Verdict.NEEDS_PERSON, reason)
         delivery.answer = answer
         return delivery.proven
+
+
+def _series_and_time(item: Item) -> tuple[str, int]:
+    head, _, rest = item.text.partition(" ")
+    return head, int(rest.rpartition(" ")[2])
 
 
 def _now_ms() -> int:

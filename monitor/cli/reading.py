@@ -217,7 +217,12 @@ def _archive(site: SiteContext) -> boards.ArchiveNow | None:
     if site.plan.settings.archive is None:
         return None
     status = site.store.archive_queue.status()
-    return boards.ArchiveNow(status.waiting, status.oldest_waiting_ms, status.parked, status.trouble)
+    proof = status.proof
+    return boards.ArchiveNow(
+        *(status.waiting, status.oldest_waiting_ms, status.parked, status.trouble),
+        *(proof.checked_ms, proof.begins_ms, proof.filled),
+        *(proof.missing, proof.missing_from_ms, proof.unreadable),
+    )
 
 
 def _table(rows: tuple[NodeRow, ...], words: Localizer) -> Table:

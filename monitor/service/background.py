@@ -187,6 +187,14 @@ def _archive(
 ) -> ArchiveForwarder | None:
     if settings.archive is None:
         return None
+    from monitor.archive.access import access_of, open_reader
     from monitor.archive.forwarder import ArchiveForwarder
 
-    return ArchiveForwarder(store_path, settings.archive, settings.site.id, farm=in_force)
+    access = access_of(settings.archive)
+    return ArchiveForwarder(
+        store_path,
+        settings.archive,
+        settings.site.id,
+        farm=in_force,
+        open_reader=lambda: open_reader(access),
+    )

@@ -166,11 +166,12 @@ def health_json(found: AlarmHealth) -> Json:
 def nodes_json(
     rows: Iterable[NodeRow], toml: Mapping[str, str], archive: ArchiveNow | None, words: Localizer
 ) -> Json:
-    """`nodes --json`: nodes [...], archive {waiting, oldest_waiting, refused, last_error} or null.
+    """`nodes --json`: nodes [...], archive {waiting, oldest_waiting, refused, last_error, compared,
+    begins, filled, missing} or null.
 
     A node that the settings do not name has `known` false and the lines to add in `toml`.
     """
-    queue = "waiting oldest_waiting_ms refused last_error"
+    queue = "waiting oldest_waiting_ms refused last_error compared_ms begins_ms filled missing"
     return {
         "nodes": [_node(row, toml, words) for row in rows],
         "archive": None if archive is None else _fields(archive, queue, words.zone),

@@ -26,12 +26,23 @@ _SIGNS = {"out_of_service": "–", "unknown": "?", "fine": "○"}
 
 @dataclass(frozen=True, slots=True)
 class ArchiveNow:
-    """How far the copy on the archive server is behind, and what is wrong; None while all is well."""
+    """How far the archive is behind, and what is wrong; None while all is well.
+
+    What was read back: all readings before `compared_ms` were compared with it; it holds nothing before
+    `begins_ms`; so many were not there and sent again; so many, from `missing_from_ms` on, are still not
+    there.
+    """
 
     waiting: int
     oldest_waiting_ms: int | None
     refused: int
     trouble: Sentence | None = None
+    compared_ms: int | None = None
+    begins_ms: int | None = None
+    filled: int = 0
+    missing: int = 0
+    missing_from_ms: int | None = None
+    unreadable: Sentence | None = None
 
     @property
     def last_error(self) -> str:
@@ -243,7 +254,23 @@ def archive_lines(archive: ArchiveNow, words: Localizer, width: int = 80) -> lis
         parts.append(words.n("archive.refused", archive.refused))
     if archive.trouble is not None:
         parts.append(words.t("archive.trouble", error=words.sentence(archive.trouble)))
+    parts += _read_back(archive, words)
     return entry(words.t("archive.head") + " ", words.clauses(parts), width)
+
+
+def _read_back(archive: ArchiveNow, words: Localizer) -> Iterator[str]:
+    """What reading the archive back has shown."""
+    if archive.missing and archive.missing_from_ms is not None:
+        oldest = words.moment(archive.missing_from_ms)
+        yield words.n("archive.missing", archive.missing, moment=oldest)
+    if archive.filled:
+        yield words.n("archive.filled", archive.filled)
+    if archive.begins_ms is not None:
+        yield words.t("archive.begins", moment=words.moment(archive.begins_ms))
+    if archive.unreadable is not None:
+        yield words.t("archive.unreadable", error=words.sentence(archive.unreadable))
+    elif archive.compared_ms is not None:
+        yield words.t("archive.compared", moment=words.moment(archive.compared_ms))
 
 
 def report_facts(now: ReportNow, words: Localizer) -> list[str]:

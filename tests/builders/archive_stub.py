@@ -28,6 +28,7 @@ class ArchiveStub:
         self.requests: list[int] = []
         self.queries: list[dict[str, list[str]]] = []
         self.headers: list[dict[str, str]] = []
+        self.paths: list[str] = []
         self.accepted = 0
         self.connections: set[socket.socket] = set()
         stub = self
@@ -46,6 +47,7 @@ class ArchiveStub:
                 body = gzip.decompress(raw) if self.headers.get("Content-Encoding") == "gzip" else raw
                 stub.queries.append(parse_qs(urlsplit(self.path).query))
                 stub.headers.append(dict(self.headers))
+                stub.paths.append(urlsplit(self.path).path)
                 status, headers, text = stub.take(body.decode().splitlines())
                 self.send_response(status)
                 for name, value in headers.items():

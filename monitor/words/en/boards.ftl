@@ -162,10 +162,23 @@ archive-waiting =
 archive-oldest = the oldest for { $length }
 archive-refused =
     { $count ->
-        [one] { $count } reading was refused by the server for good
-       *[other] { $count } readings were refused by the server for good
+        [one] { $count } reading is refused by the server and tried again each hour
+       *[other] { $count } readings are refused by the server and tried again each hour
     }
 archive-trouble = last trouble: { $error }
+archive-compared = read back and compared up to { $moment }
+archive-begins = it holds nothing from before { $moment }: the server keeps no more
+archive-filled =
+    { $count ->
+        [one] { $count } reading that the server had taken was not there and was sent again
+       *[other] { $count } readings that the server had taken were not there and were sent again
+    }
+archive-missing =
+    { $count ->
+        [one] { $count } reading is not there although the server took it twice, of { $moment }
+       *[other] { $count } readings are not there although the server took them twice, the oldest of { $moment }
+    }
+archive-unreadable = it cannot be read back, so nothing proves what it holds: { $error }
 
 ## battery
 

@@ -162,10 +162,23 @@ archive-waiting =
 archive-oldest = la plus ancienne depuis { $length }
 archive-refused =
     { $count ->
-        [one] { $count } mesure a été refusée pour de bon par le serveur
-       *[other] { $count } mesures ont été refusées pour de bon par le serveur
+        [one] { $count } mesure est refusée par le serveur et réessayée chaque heure
+       *[other] { $count } mesures sont refusées par le serveur et réessayées chaque heure
     }
 archive-trouble = dernier problème : { $error }
+archive-compared = relue et comparée jusqu’à { $moment }
+archive-begins = elle ne contient rien d’avant { $moment } : le serveur ne garde pas davantage
+archive-filled =
+    { $count ->
+        [one] { $count } mesure que le serveur avait acceptée n’y était pas et a été renvoyée
+       *[other] { $count } mesures que le serveur avait acceptées n’y étaient pas et ont été renvoyées
+    }
+archive-missing =
+    { $count ->
+        [one] { $count } mesure n’y est pas bien que le serveur l’ait acceptée deux fois, de { $moment }
+       *[other] { $count } mesures n’y sont pas bien que le serveur les ait acceptées deux fois, la plus ancienne de { $moment }
+    }
+archive-unreadable = elle ne peut pas être relue, rien ne prouve donc ce qu’elle contient : { $error }
 
 ## battery
 

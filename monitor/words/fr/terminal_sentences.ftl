@@ -213,8 +213,16 @@ the-archive-server-is-busy-or-in-trouble-status-reason-it-is-asked-again-later =
     le serveur d’archive est occupé ou en panne ({ $status } : { $reason }) ; il sera interrogé plus tard
 the-archive-server-does-not-answer-reason =
     le serveur d’archive ne répond pas ({ $reason })
-the-archive-server-does-not-answer =
-    le serveur d’archive ne répond pas
+a-proxy-between-here-and-the-archive-server-asks-for-a-log-in =
+    un serveur mandataire entre ici et le serveur d’archive demande une connexion
+the-archive-server-or-something-before-it-does-not-take-this-request-look-at-archive-url-and-at-what-stands-between =
+    le serveur d’archive, ou quelque chose devant lui, ne prend pas cette demande ; voir [archive] url et ce qui se trouve entre les deux
+what-answers-at-archive-url-shows-a-web-page-and-is-no-archive-server-a-log-in-to-the-network-perhaps =
+    ce qui répond à [archive] url montre une page web et n’est pas un serveur d’archive (peut-être la connexion au réseau)
+the-token-of-archive-holds-what-no-token-can-hold-a-line-break-or-a-letter-with-an-accent-to-mend-copy-it-again-from-the-archive-server =
+    le jeton de [archive] contient ce qu’aucun jeton ne peut contenir : un saut de ligne, ou une lettre accentuée. Pour corriger : le copier à nouveau depuis le serveur d’archive.
+the-archive-server-refuses-count-readings-and-takes-others-said-they-are-tried-again-each-hour =
+    le serveur d’archive refuse { $count } mesures et en prend d’autres ({ $said }) ; elles sont réessayées chaque heure
 the-archive-server-refuses-every-reading-said-look-at-archive-in-the-settings =
     le serveur d’archive refuse chaque mesure ({ $said }) ; voir [archive] dans les réglages
 the-archive-stopped-and-is-begun-again-kind-error =

@@ -162,10 +162,28 @@ archive-waiting =
 archive-oldest = cha zamani zaidi kwa { $length }
 archive-refused =
     { $count ->
-        [one] kipimo { $count } kilikataliwa kabisa na seva
-       *[other] vipimo { $count } vilikataliwa kabisa na seva
+        [one] kipimo { $count } kinakataliwa na seva na kinajaribiwa tena kila saa
+       *[other] vipimo { $count } vinakataliwa na seva na vinajaribiwa tena kila saa
     }
 archive-trouble = tatizo la mwisho: { $error }
+# uncertain
+archive-compared = imesomwa tena na kulinganishwa hadi { $moment }
+# uncertain
+archive-begins = haina kitu cha kabla ya { $moment }: seva haihifadhi zaidi
+# uncertain
+archive-filled =
+    { $count ->
+        [one] kipimo { $count } ambacho seva ilipokea hakikuwepo na kimetumwa tena
+       *[other] vipimo { $count } ambavyo seva ilipokea havikuwepo na vimetumwa tena
+    }
+# uncertain
+archive-missing =
+    { $count ->
+        [one] kipimo { $count } hakipo ingawa seva ilikipokea mara mbili, cha { $moment }
+       *[other] vipimo { $count } havipo ingawa seva ilivipokea mara mbili, cha zamani zaidi ni cha { $moment }
+    }
+# uncertain
+archive-unreadable = haiwezi kusomwa tena, hivyo hakuna kinachothibitisha yaliyomo: { $error }
 
 ## battery
 
