@@ -166,8 +166,7 @@ def health_json(found: AlarmHealth) -> Json:
 def nodes_json(
     rows: Iterable[NodeRow], toml: Mapping[str, str], archive: ArchiveNow | None, words: Localizer
 ) -> Json:
-    """`nodes --json`: nodes [...], archive {waiting, oldest_waiting, refused, last_error, compared,
-    begins, filled, missing} or null.
+    """`nodes --json`: nodes [...], archive {waiting, oldest_waiting, refused, last_error, ...} or null.
 
     A node that the settings do not name has `known` false and the lines to add in `toml`.
     """
