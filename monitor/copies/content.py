@@ -24,7 +24,7 @@ from monitor import __version__
 from monitor.copies import sealed
 from monitor.copies.sealed import SiteSecrets
 from monitor.copies.site_files import SiteFiles, files_of, place_of, site_table
-from monitor.errors import CopyError, Sentence, StoreError, one_a_line, sentence
+from monitor.errors import CopyError, Sentence, StoreError, StoreFull, one_a_line, sentence
 from monitor.records import MS_PER_SECOND
 from monitor.settings.schema import Settings
 from monitor.settings.writing import without_secrets
@@ -185,9 +185,9 @@ def write_site_copy(
     pages; what it raises ends the copy.
     """
     found = files_of(settings, settings_file)
-    with named_faults(staging):
+    with named_faults(staging.parent):
         staging.mkdir(mode=0o700, parents=True)
-        copies.backup(database, staging / DATABASE, progress)
+        _copy_database(database, staging, progress)
         store_place = place_of(settings.store.path, settings_file)
         files = [_described(staging, DATABASE, Role.DATABASE, store_place)]
         if settings_file is not None:
@@ -204,6 +204,13 @@ def write_site_copy(
         _write(staging / MANIFEST, manifest_text(manifest).encode())
         photos.settle_folder(staging)
     return manifest
+
+
+def _copy_database(database: Database, staging: Path, progress: Progress | None) -> None:
+    try:
+        copies.backup(database, staging / DATABASE, progress)
+    except StoreFull:
+        raise no_room(staging.parent) from None
 
 
 def _manifest(
@@ -374,10 +381,19 @@ def named_faults(path: Path) -> Iterator[None]:
 def cannot_write(path: Path, error: OSError) -> CopyError:
     """The error for a copy that a disk does not take."""
     if error.errno in (errno.ENOSPC, errno.EDQUOT):
-        return CopyError(
-            "{path}: no room is left there, and this copy was thrown away. To mend: delete what you "
-            "do not need "
-            "there, or use a larger stick or disk.",
-            path=path,
-        )
-    return CopyError("{path} cannot be written: {why}", path=path, why=error.strerror or str(error))
+        return no_room(path)
+    return CopyError(
+        "{path} cannot be written: {why}. To mend: see whether the stick or disk is locked against writing "
+        "or damaged, and whether the folder belongs to the user of the monitor.",
+        path=path,
+        why=error.strerror or str(error),
+    )
+
+
+def no_room(path: Path) -> CopyError:
+    """The error for a stick or disk that is full."""
+    return CopyError(
+        "{path}: no room is left there, and this copy was thrown away. To mend: delete what you do not need "
+        "there, or use a larger stick or disk.",
+        path=path,
+    )

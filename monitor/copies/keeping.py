@@ -1,8 +1,8 @@
 """Which copies stay: the newest of each of seven days, five weeks and twelve months.
 
 Counted are days, weeks and months that have a copy, not those of the calendar: after a long pause nothing
-goes. Copies dated ahead of now are from a clock that was wrong; they are counted apart, so none of the others
-goes for them. What was made by hand stays.
+goes. Copies dated ahead of now stay: either they or now are from a clock that was wrong, and nobody knows
+which. So does what was made by hand.
 """
 
 from __future__ import annotations
@@ -23,9 +23,8 @@ def to_remove(names: Iterable[CopyName], now_ms: int) -> tuple[CopyName, ...]:
     by_itself = sorted(name for name in names if not name.by_hand)
     today = _day(now_ms)
     past = [name for name in by_itself if _day(name.made_at_ms) <= today]
-    ahead = [name for name in by_itself if _day(name.made_at_ms) > today]
-    kept = {*_kept(past), *_kept(ahead)}
-    return tuple(name for name in by_itself if name not in kept)[:MOST_AT_ONCE]
+    kept = _kept(past)
+    return tuple(name for name in past if name not in kept)[:MOST_AT_ONCE]
 
 
 def _kept(names: list[CopyName]) -> set[CopyName]:

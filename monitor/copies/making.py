@@ -88,6 +88,8 @@ def make_copies(
                 if stopping():
                     return
                 yield Outcome(target, error=_named(error, target))
+            finally:
+                target.close()
 
 
 def _named(error: MonitorError | OSError, target: Target) -> MonitorError:

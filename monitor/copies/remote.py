@@ -7,6 +7,7 @@ there already with their size are not sent again.
 
 from __future__ import annotations
 
+import base64
 import hashlib
 import importlib
 import zlib
@@ -25,7 +26,11 @@ from monitor.store.copies import MARKER, marker_site, marker_text
 
 PATIENCE_S = 30.0
 """Own choice: for so long a server may say nothing."""
+HOST_KEY = "host_key"
+"""In the options of a place by SFTP: the fingerprint of its server's key."""
 COMPRESSED = ".gz"
+_AFRESH: Mapping[str, Any] = {"skip_instance_cache": True}
+"""fsspec keeps connections, dead ones too."""
 _LEVEL = 6
 _GZIP = 16 + zlib.MAX_WBITS
 _LIBRARIES: Mapping[str, tuple[str, str]] = {
@@ -47,21 +52,55 @@ def open_place(place: CopyPlace) -> tuple[Any, str]:
     user, known = place.username or url.username, dict[str, Any]()
     match url.scheme:
         case "sftp":
-            known = {"username": user, "password": password, "port": url.port, "timeout": PATIENCE_S}
-            system = fsspec.filesystem("sftp", host=url.hostname, **_given(known), **place.options)
-            system.ftp.get_channel().settimeout(PATIENCE_S)
-            return system, url.path or "/"
+            return _open_sftp(fsspec, place, {"username": user, "password": password}), url.path or "/"
         case "s3":
             waits = {"connect_timeout": PATIENCE_S, "read_timeout": PATIENCE_S}
-            known = {"key": user, "secret": password, "config_kwargs": waits, "use_listings_cache": False}
+            known = {"key": user, "secret": password, "config_kwargs": waits, **_AFRESH}
+            known["use_listings_cache"] = False
             return fsspec.filesystem("s3", **_given(known), **place.options), f"{url.netloc}{url.path}"
         case "webdav" | "webdav+http":
             base = f"{'http' if url.scheme == 'webdav+http' else 'https'}://{_host(url.netloc)}{url.path}"
-            known = {"auth": (user, password or "") if user else None, "timeout": PATIENCE_S}
+            known = {"auth": (user, password or "") if user else None, "timeout": PATIENCE_S, **_AFRESH}
             return fsspec.filesystem("webdav", base_url=base, **_given(known), **place.options), ""
-    known = {"username": user, "password": password}
+    known = {"username": user, "password": password, **_AFRESH}
     system, folder = fsspec.core.url_to_fs(place.url, **_given(known), **place.options)
     return system, folder
+
+
+def _open_sftp(fsspec: Any, place: CopyPlace, known: dict[str, Any]) -> Any:
+    """A connection by SFTP; with `host_key` in its options only to the server with that key."""
+    url, options = urlsplit(place.url or ""), dict(place.options)
+    wanted, port = options.pop(HOST_KEY, None), url.port or 22
+    if wanted is not None:
+        _refuse_other_server(url.hostname or "", port, str(wanted))
+    known |= {"port": port, "timeout": PATIENCE_S, **_AFRESH}
+    system = fsspec.filesystem("sftp", host=url.hostname, **_given(known), **options)
+    system.ftp.get_channel().settimeout(PATIENCE_S)
+    return system
+
+
+def _refuse_other_server(host: str, port: int, wanted: str) -> None:
+    """Ask for the server's key before it gets a password."""
+    transport = _library("paramiko", "paramiko").Transport((host, port))
+    try:
+        transport.start_client(timeout=PATIENCE_S)
+        found = fingerprint(transport.get_remote_server_key().asbytes())
+    finally:
+        transport.close()
+    if found != wanted:
+        raise CopyError(
+            "the server at {host} has the key {found}, not {wanted}, and got neither password nor copy. To "
+            "mend: ask whoever runs it; where the key was changed on purpose, write the new one into "
+            "host_key.",
+            host=host,
+            found=found,
+            wanted=wanted,
+        )
+
+
+def fingerprint(key: bytes) -> str:
+    """The fingerprint of a server's key, as ssh-keygen shows it."""
+    return "SHA256:" + base64.b64encode(hashlib.sha256(key).digest()).decode().rstrip("=")
 
 
 def _host(netloc: str) -> str:
@@ -90,6 +129,7 @@ class RemoteTarget:
         self, open_it: Callable[[], tuple[Any, str]], label: str, site: str | None, name: str
     ) -> None:
         self._open, self._label, self._site, self._id = open_it, label, site, name
+        self._knows_key = False
         self._opened: tuple[Any, str] | None = None
 
     @classmethod
@@ -97,7 +137,9 @@ class RemoteTarget:
         """The place as the settings have it."""
         url = urlsplit(place.url or "")
         label = f"{url.scheme}://{_host(url.netloc)}{url.path}"
-        return cls(lambda: open_place(place), label, site, place.id)
+        target = cls(lambda: open_place(place), label, site, place.id)
+        target._knows_key = HOST_KEY in place.options
+        return target
 
     @property
     def id(self) -> str:
@@ -110,6 +152,13 @@ class RemoteTarget:
     @property
     def is_far(self) -> bool:
         return True
+
+    def new_key(self) -> str | None:
+        if not self._label.startswith("sftp:") or self._knows_key:
+            return None
+        with self._named_faults():
+            transport = self._system()[0].client.get_transport()
+            return fingerprint(transport.get_remote_server_key().asbytes())
 
     def prepare(self) -> None:
         with self._named_faults():
@@ -272,6 +321,12 @@ class RemoteTarget:
                 if _base(entry).endswith(PARTIAL) and name and abs(now_ms - name.made_at_ms) > OLD_PARTS_MS:
                     self._drop(_base(entry))
 
+    def close(self) -> None:
+        system, self._opened = (self._opened or (None, ""))[0], None
+        with suppress(Exception):
+            if system is not None and hasattr(system, "client"):
+                system.client.close()
+
     def _drop(self, folder: str) -> None:
         with suppress(Exception):  # What stays is no copy, and is cleared another day.
             self._system()[0].rm(self._path(folder), recursive=True)
@@ -294,13 +349,13 @@ class RemoteTarget:
         except MonitorError:
             raise
         except Exception as error:
-            self._opened = None
+            self.close()
             raise CopyError(
                 "{place} does not take or give copies now: {why}. To mend: see whether the network "
                 "reaches it, "
                 "and whether user, password and folder are right.",
                 place=self._label,
-                why=f"{type(error).__name__}: {error}" if str(error) else type(error).__name__,
+                why=_why(error),
             ) from error
 
 
@@ -314,6 +369,11 @@ class _Counter:
     def add(self, count: int) -> None:
         self._done += count
         self._progress(min(self._done, self._total), self._total)
+
+
+def _why(error: Exception) -> str:
+    text = str(error).strip().rstrip(".")
+    return f"{type(error).__name__}: {text}" if text else type(error).__name__
 
 
 def _manifest_file(local: Path) -> CopiedFile:

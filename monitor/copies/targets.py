@@ -91,6 +91,9 @@ class Target(Protocol):
     def is_far(self) -> bool:
         """Whether it lies behind a network."""
 
+    def new_key(self) -> str | None:
+        """The fingerprint of a server's key that the settings do not name; None where there is none."""
+
     def prepare(self) -> None:
         """Mark it as the place for the copies of the site, once; one of another site is refused."""
 
@@ -125,6 +128,9 @@ class Target(Protocol):
     def clear_unfinished(self, now_ms: int) -> None:
         """Delete what an earlier cut left half-written, not of this day."""
 
+    def close(self) -> None:
+        """End a connection; the next call opens another."""
+
 
 class FolderTarget:
     """A folder with a marker: on a stick, a disk, or a network drive."""
@@ -143,6 +149,9 @@ class FolderTarget:
     @property
     def is_far(self) -> bool:
         return False
+
+    def new_key(self) -> str | None:
+        return None
 
     def prepare(self) -> None:
         copies.prepare(self.folder, self._site or "")
@@ -189,7 +198,7 @@ class FolderTarget:
             part.replace(target)
             photos.settle_folder(self.folder)
         except OSError as error:
-            raise content.cannot_write(target, error) from error
+            raise content.cannot_write(self.folder, error) from error
         finally:
             shutil.rmtree(part, ignore_errors=True)
 
@@ -227,6 +236,9 @@ class FolderTarget:
             name = CopyName.parsed(path.name.removesuffix(PARTIAL))
             if name is not None and not name.is_old and abs(now_ms - name.made_at_ms) > OLD_PARTS_MS:
                 shutil.rmtree(path, ignore_errors=True)
+
+    def close(self) -> None:
+        pass
 
 
 class _Moved:

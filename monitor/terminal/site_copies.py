@@ -113,6 +113,9 @@ def prepare(place: str, config: Path | None) -> None:
     target.prepare()
     folder = str(Path(place).absolute()) if isinstance(target, FolderTarget) and not target.id else place
     say(words.t("backup.prepared", folder=folder), "good")
+    key = target.new_key()
+    if key is not None:
+        say(words.t("backup.server_key", key=key))
     warn_of_same_disk(target, settings, words)
     if not target.id and settings.store.backup_folder is None:
         say(words.t("backup.daily_hint", folder=folder))

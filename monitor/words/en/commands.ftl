@@ -233,6 +233,7 @@ backup-same_disk = This folder is on the same disk as the database: when that di
 backup-failed = No copy to { $place }: { $why }
 backup-no_secrets = Keys, cards and passwords are in no copy. To have them in, sealed: write a passphrase into a file, name it in the settings under [store] as backup_passphrase_file, and note it in another place too.
 backup-none_yet = no copy yet
+backup-server_key = The key of this server is { $key }. Ask whoever runs it whether that is right; to speak with no other, write at this place in the settings: options = {"{"} host_key = "{ $key }" {"}"}
 backup-copy = { $name }, { $at }, { $megabytes } MB
 backup-copy_unread = { $name }, { $at }
 backup-no_photos =

@@ -233,6 +233,7 @@ backup-same_disk = Ce dossier est sur le même disque que la base : si ce disque
 backup-failed = Pas de copie vers { $place } : { $why }
 backup-no_secrets = Clés, fiches et mots de passe ne sont dans aucune copie. Pour les y avoir, scellés : écrire une phrase secrète dans un fichier, le nommer dans les réglages sous [store] comme backup_passphrase_file, et la noter aussi ailleurs.
 backup-none_yet = pas encore de copie
+backup-server_key = La clé de ce serveur est { $key }. Demander à qui le tient si c’est juste ; pour ne parler à aucun autre, écrire à cet endroit dans les réglages : options = {"{"} host_key = "{ $key }" {"}"}
 backup-copy = { $name }, { $at }, { $megabytes } Mo
 backup-copy_unread = { $name }, { $at }
 backup-no_photos =

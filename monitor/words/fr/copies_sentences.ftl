@@ -22,3 +22,7 @@ place-file-came-back-other-than-it-was-sent-and-this-copy-was-thrown-away-to-men
     { $place } : { $file } est revenu autre qu’il n’était parti, et cette copie a été jetée. Remède : réessayer ; si cela arrive deux fois, prendre un autre endroit.
 place-was-not-prepared-for-copies-and-nothing-was-written-if-it-is-the-right-place-run-command =
     { $place } n’a pas été préparé pour des copies, et rien n’a été écrit. Si c’est le bon endroit, lancer : { $command }
+path-cannot-be-written-why-to-mend-see-whether-the-stick-or-disk-is-locked-against-writing-or-damaged-and-whether-the-folder-belongs-to-the-user-of-the-monitor =
+    { $path } ne peut pas être écrit : { $why }. Remède : voir si la clé ou le disque est verrouillé contre l’écriture ou abîmé, et si le dossier appartient à l’utilisateur du moniteur.
+the-server-at-host-has-the-key-found-not-wanted-and-got-neither-password-nor-copy-to-mend-ask-whoever-runs-it-where-the-key-was-changed-on-purpose-write-the-new-one-into-host-key =
+    le serveur { $host } a la clé { $found }, pas { $wanted }, et n’a reçu ni mot de passe ni copie. Remède : demander à qui le tient ; si la clé a été changée exprès, écrire la nouvelle dans host_key.

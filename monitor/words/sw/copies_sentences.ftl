@@ -24,3 +24,8 @@ place-file-came-back-other-than-it-was-sent-and-this-copy-was-thrown-away-to-men
     { $place }: { $file } imerudi tofauti na ilivyotumwa, na nakala hii imetupwa. Rekebisha: jaribu tena; ikitokea mara mbili, tumia mahali pengine.
 place-was-not-prepared-for-copies-and-nothing-was-written-if-it-is-the-right-place-run-command =
     { $place } hapajaandaliwa kwa nakala, na hakuna kilichoandikwa. Kama ni mahali sahihi, endesha: { $command }
+path-cannot-be-written-why-to-mend-see-whether-the-stick-or-disk-is-locked-against-writing-or-damaged-and-whether-the-folder-belongs-to-the-user-of-the-monitor =
+    { $path } haiwezi kuandikwa: { $why }. Rekebisha: angalia kama flashi au diski imefungwa isiandikwe au imeharibika, na kama folda ni ya mtumiaji wa programu.
+# uncertain
+the-server-at-host-has-the-key-found-not-wanted-and-got-neither-password-nor-copy-to-mend-ask-whoever-runs-it-where-the-key-was-changed-on-purpose-write-the-new-one-into-host-key =
+    seva { $host } ina ufunguo { $found }, si { $wanted }, na haikupata nenosiri wala nakala. Rekebisha: uliza anayeiendesha; kama ufunguo ulibadilishwa kwa makusudi, andika mpya kwenye host_key.
