@@ -193,7 +193,9 @@ def test_a_copy_that_failed_is_tried_again_after_an_hour(
     with monkeypatch.context() as patch:
         patch.setattr(copies, "backup", full)
         assert not copying.run()
-        assert f"the daily copy to {copying.stick} failed: {copying.stick}: no room is left there" in caplog.text
+        assert (
+            f"the daily copy to {copying.stick} failed: {copying.stick}: no room is left there" in caplog.text
+        )
     assert copying.run(minutes / 60) is tried
 
 
