@@ -248,6 +248,8 @@ def _show(source: Source, found: Contents, words: Localizer) -> None:
 
 def _say_done(done: Restored, words: Localizer) -> None:
     say(words.t("restore.done", file=str(done.settings_file), database=str(done.settings.store.path)), "good")
+    if done.moved_paths:
+        say(words.t("restore.moved", keys=_few(done.moved_paths)))
     if done.kept:
         say(words.n("restore.kept", len(done.kept), files=_few(done.kept)))
     if done.left:
@@ -316,10 +318,10 @@ def _look_over(path: Path, yes: bool, words: Localizer) -> bool:
     from monitor.cli.setup import check, send_test
 
     say()
-    if not _was_fine(lambda: check(path), words):
+    if not _was_fine(lambda: check(path, quiet=True), words):
         say(words.t("restore.test_later"))
         return False
-    say()
+    say(words.t("restore.checked", command=f"rearing-monitor check --config {path}"), "good")
     if yes or is_wanted(words.t("init.try_message")):
         return _was_fine(lambda: send_test("", path), words)
     return True

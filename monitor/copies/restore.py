@@ -12,7 +12,8 @@ import sqlite3
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import closing, suppress
 from dataclasses import dataclass, field
-from pathlib import Path
+from pathlib import Path, PurePosixPath
+from typing import Any
 
 from monitor.copies import content, placing, sealed, targets
 from monitor.copies.content import CopiedFile, CopyManifest, Role
@@ -24,6 +25,7 @@ from monitor.farm.book import book_of
 from monitor.farm.occupancy import last_known_plan
 from monitor.records import STANDING, AlarmStatus
 from monitor.settings.loading import SECRETS, SERVICE_USER, SYSTEM_FILE, check_text, secret_tables
+from monitor.settings.problems import Location
 from monitor.settings.schema import Settings
 from monitor.settings.writing import LEFT_OUT, give_to_owner
 from monitor.store import Store, photos, schema
@@ -33,6 +35,10 @@ _ASIDE = ("-wal", "-shm", "-journal")
 _ROOM = 1.1
 """Own choice: what is fetched needs its size and a little beside it."""
 _FOR_ALL, _FOR_OWNER = 0o644, 0o600
+_PATHS: Mapping[str, tuple[str, ...]] = {
+    "store": ("path",),
+    "broker": ("boards_folder", "files", "ca_file", "client_certificate", "client_key"),
+}
 _STAND_IN = "REARING_RESTORED"
 """The variable in which secrets seem to stand that cannot be had yet."""
 
@@ -110,7 +116,8 @@ class Contents:
 class Restored:
     """What was done. `kept` are the names that what was there before has now, `left` what was left alone.
 
-    The rest has to be done by a person: secrets in files, keys of the settings and the environment.
+    `moved_paths` are keys of the settings that named the old folder and now start at that of the file. The
+    rest has to be done by a person: secrets in files, keys of the settings and the environment.
     """
 
     settings_file: Path
@@ -121,6 +128,7 @@ class Restored:
     secret_keys: tuple[str, ...]
     variables: tuple[str, ...]
     missing_photos: tuple[str, ...]
+    moved_paths: tuple[str, ...]
     page_is_new: bool
     boards_need_cards: bool
     newest_reading_ms: int | None
@@ -149,6 +157,7 @@ class Restoration:
     secrets: SiteSecrets | None = None
     _staging: Path = field(init=False)
     _settings_text: str = ""
+    _moved: tuple[str, ...] = ()
 
     @property
     def is_bare(self) -> bool:
@@ -197,7 +206,7 @@ class Restoration:
         if not self.is_bare:
             self._settings_text = self.settings_file.read_text(encoding="utf-8-sig")
         elif copied is not None:
-            self._settings_text = (self._copy / copied.path).read_text(encoding="utf-8-sig")
+            self._settings_text = self._at_home((self._copy / copied.path).read_text(encoding="utf-8-sig"))
         else:
             raise CopyError(
                 "this copy holds no settings, and {file} is not there. Nothing was changed. To mend: write "
@@ -214,6 +223,29 @@ class Restoration:
                 own=self.settings.site.id,
                 other=self.manifest.site,
             )
+
+    def _at_home(self, text: str) -> str:
+        """The settings of the copy for this folder.
+
+        Where they lay in another one, whole paths into that now start at the folder of the file.
+        """
+        import tomlkit
+
+        document = tomlkit.parse(text)
+        places = [place for place in self._places() if not place.is_absolute()]
+        moved = []
+        for location, table, key in _path_keys(document):
+            inner = _inner(PurePosixPath(str(table[key])), places)
+            if inner is not None and self.settings_file.parent / inner != Path(str(table[key])):
+                table[key] = str(inner)
+                moved.append(_key(location, table, key))
+        self._moved = tuple(moved)
+        return tomlkit.dumps(document) if moved else text
+
+    def _places(self) -> Iterator[PurePosixPath]:
+        for place in (*(file.place for file in self.manifest.files), *self.manifest.withheld):
+            if place:
+                yield PurePosixPath(place)
 
     def _lenient(self) -> Settings:
         """The settings, whatever secrets are missing yet."""
@@ -337,6 +369,7 @@ class Restoration:
             secret_keys=tuple(self._secret_keys()),
             variables=tuple(name for name in self._variables() if not self.environ.get(name)),
             missing_photos=self.missing_photos,
+            moved_paths=self._moved,
             page_is_new=self.secrets is None,
             boards_need_cards=self._boards_need_cards(),
             newest_reading_ms=self.manifest.newest_reading_ms,
@@ -345,6 +378,7 @@ class Restoration:
     def _finish_database(self) -> None:
         """Put the secrets back into the database, and fold its journal into it."""
         with Store.open(self._database, create=False) as store:
+            store.runs.end_all()
             if self.secrets is not None:
                 sealed.put_into_database(store.database, self.secrets)
         with closing(sqlite3.connect(self._database, isolation_level=None)) as connection:
@@ -368,7 +402,7 @@ class Restoration:
         secret = {each.place: each for each in (self.secrets.files if self.secrets else ())}
         copied = self.manifest.file(Role.SETTINGS)
         if copied is not None and copied.place not in secret and self.is_bare:
-            yield _File(self._copy / copied.path, self.settings_file)
+            yield self._staged("settings", self._settings_text.encode(), self.settings_file, _FOR_ALL)
         for file in self.manifest.files:
             if file.role in (Role.BOARDS, Role.BROKER) and file.place not in secret:
                 yield _File(self._copy / file.path, self._place(file.place))
@@ -379,9 +413,16 @@ class Restoration:
             is_settings = copied is not None and each.place == copied.place
             if is_settings and not self.is_bare:
                 continue
-            path = self._staging / f"secret-{number}"
-            _write(path, each.content, each.mode)
-            yield _File(path, self.settings_file if is_settings else self._place(each.place), each.mode)
+            if is_settings:
+                text = self._at_home(each.content.decode("utf-8-sig"))
+                yield self._staged("settings", text.encode(), self.settings_file, each.mode)
+            else:
+                yield self._staged(f"secret-{number}", each.content, self._place(each.place), each.mode)
+
+    def _staged(self, name: str, data: bytes, place: Path, mode: int) -> _File:
+        path = self._staging / name
+        _write(path, data, mode)
+        return _File(path, place, mode)
 
     def _place(self, place: str) -> Path:
         return self.settings_file.parent / place
@@ -458,7 +499,27 @@ class Restoration:
         return not any(broker.boards_folder.glob("*key*")) or not (broker.files / "users").exists()
 
 
-def _key(location: tuple[int | str, ...], table: Mapping[str, object], name: str) -> str:
+def _path_keys(document: Mapping[str, Any]) -> Iterator[tuple[Location, Any, str]]:
+    """The keys of the settings that name a file or folder of the site by its whole path."""
+    for section, keys in _PATHS.items():
+        table = document.get(section, {})
+        yield from (((section,), table, key) for key in keys if _is_whole_path(table.get(key)))
+    for location, table in secret_tables(document):
+        names = (f"{name}_file" for name in SECRETS[str(location[0])])
+        yield from ((location, table, key) for key in names if _is_whole_path(table.get(key)))
+
+
+def _is_whole_path(value: object) -> bool:
+    return isinstance(value, str) and PurePosixPath(value).is_absolute()
+
+
+def _inner(path: PurePosixPath, places: Iterable[PurePosixPath]) -> PurePosixPath | None:
+    """The end of a path that is a place in the copy, or a folder of one."""
+    ends = [PurePosixPath(*path.parts[-count:]) for count in range(1, len(path.parts))]
+    return next((end for end in ends if any(place.is_relative_to(end) for place in places)), None)
+
+
+def _key(location: Location, table: Mapping[str, object], name: str) -> str:
     who = table.get("id")
     return f"[{location[0]}] {name}" + (f" ({who})" if who else "")
 

@@ -115,6 +115,10 @@ class Runs(Queries):
             (now_ms, run_id),
         )
 
+    def end_all(self) -> None:
+        """No life goes on in a database that came out of a copy."""
+        self._database.change("UPDATE service_run SET stopped_ms = alive_ms WHERE stopped_ms IS NULL")
+
     def correct(self, run_id: int, now_ms: int) -> None:
         """The clock was wrong when this life began, or in an earlier one: no life lies in the future."""
         with self._database.write() as connection:

@@ -22,11 +22,13 @@ STAMP = "20260921-180000"
 Tree = Mapping[str, object]
 
 
-def copied(folder: Path, passphrase: str | None = None, more: str = "") -> Path:
+def copied(folder: Path, passphrase: str | None = None, more: str = "", running: bool = False) -> Path:
     """The stick with one copy of a site, which lay in `site` beside it and is gone."""
     stick = folder / "stick"
     stick.mkdir()
     with CopiedSite.made(folder / "site", passphrase, more) as site:
+        if running:
+            site.store.runs.start(T0)
         target = FolderTarget(stick, site.settings.site.id)
         target.prepare()
         (outcome,) = make_copies(site.wish(T0 + MS_PER_HOUR), [target])

@@ -24,7 +24,9 @@ ARCHIVE = '[archive]\nurl = "http://127.0.0.1:9"\nkind = "victoria"\nbucket = "b
 def words_only(monkeypatch: pytest.MonkeyPatch) -> Iterator[list[str]]:
     """The checks at the end, noted in place of carried out."""
     done: list[str] = []
-    monkeypatch.setattr("monitor.cli.setup.check", lambda config: done.append(f"check {config}"))
+    monkeypatch.setattr(
+        "monitor.cli.setup.check", lambda config, quiet: done.append(f"check {config}{' quiet' * quiet}")
+    )
     monkeypatch.setattr(
         "monitor.cli.setup.send_test", lambda to, config: done.append(f"send-test {to}{config}")
     )
@@ -60,7 +62,7 @@ def test_with_a_yes_the_site_is_back_looked_over_and_told_what_comes_next(
     monkeypatch.setenv("REARING_KEEPER", ADDRESS)
     assert _restore(stick, file, "--yes", "--passphrase-file", str(tmp_path / "pass")) == 0
     said = capsys.readouterr().out
-    assert words_only == [f"check {file}", f"send-test {file}"]
+    assert words_only == [f"check {file} quiet", f"send-test {file}"]
     assert "Boards need nothing new" in said and f"rearing-monitor run --config {file}" in said
     assert "broker setup" in said and "What is missing" not in said
     assert "hush" not in said

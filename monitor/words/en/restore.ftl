@@ -32,6 +32,7 @@ restore-passphrase = Passphrase of the copies (empty: go on without secrets):
 restore-sure = Put all this in its place, in { $folder }? What is there already is kept beside it. [y/N]
 restore-nothing = Nothing was changed. To do it without a question, give --yes.
 restore-done = Everything is in its place: settings { $file }, database { $database }
+restore-moved = In the settings these named the old folder and now start at the folder of the file: { $keys }
 restore-kept = { $count ->
     [one] What was there before is kept: { $files }
    *[other] What was there before is kept: { $files }
@@ -51,6 +52,7 @@ restore-photos_lost = { $count ->
 }
 restore-boards_need_cards = The boards’ passwords and the farm’s own authority were not in the copy: run `rearing-monitor broker setup`, then `rearing-monitor board card NAME` for each board.
 restore-not_filled = No reading was taken from the archive: { $why } When it answers again:
+restore-checked = Checked: it can run with these settings. What each place is guarded for: { $command }
 restore-test_later = When that is put right: rearing-monitor send-test
 restore-next = What comes next
 restore-next_broker = { $command }: gives mosquitto its files, with the names of this computer

@@ -32,6 +32,7 @@ restore-passphrase = Phrase de passe des copies (vide : continuer sans secrets) 
 restore-sure = Mettre tout cela à sa place, dans { $folder } ? Ce qui y est déjà est gardé à côté. [o/N]
 restore-nothing = Rien n’a été changé. Pour le faire sans question, donner --yes.
 restore-done = Tout est à sa place : réglages { $file }, base de données { $database }
+restore-moved = Dans les réglages, ces clés nommaient l’ancien dossier et partent maintenant du dossier du fichier : { $keys }
 restore-kept = { $count ->
     [one] Ce qui était là avant est gardé : { $files }
    *[other] Ce qui était là avant est gardé : { $files }
@@ -51,6 +52,7 @@ restore-photos_lost = { $count ->
 }
 restore-boards_need_cards = Les mots de passe des cartes et l’autorité de la ferme n’étaient pas dans la copie : lancer `rearing-monitor broker setup`, puis `rearing-monitor board card NOM` pour chaque carte.
 restore-not_filled = Aucune mesure n’a été prise dans l’archive : { $why } Quand elle répondra :
+restore-checked = Vérifié : il peut tourner avec ces réglages. Ce qui est surveillé à chaque endroit : { $command }
 restore-test_later = Quand ce sera corrigé : rearing-monitor send-test
 restore-next = La suite
 restore-next_broker = { $command } : donne ses fichiers à mosquitto, avec les noms de cet ordinateur
