@@ -17,7 +17,8 @@ from pydantic import SecretStr
 from monitor.cli.running import only_service
 from monitor.copies import targets
 from monitor.copies.placing import placing
-from monitor.copies.restore import Contents, Restoration, Restored, Source, source_at, source_in
+from monitor.copies.restore import Contents, Restoration, Restored
+from monitor.copies.source import Source, source_at, source_in
 from monitor.errors import CopyError, MonitorError, SettingsError, UsageError
 from monitor.records import MS_PER_DAY
 from monitor.settings.loading import FILE_NAME, find

@@ -13,21 +13,20 @@ from collections.abc import Iterable, Iterator, Mapping
 from contextlib import closing, suppress
 from dataclasses import dataclass, field
 from pathlib import Path, PurePosixPath
-from typing import Any
 
-from monitor.copies import content, placing, sealed, targets
+from monitor.copies import content, placing, sealed, settings_text, targets
 from monitor.copies.content import CopiedFile, CopyManifest, Role
 from monitor.copies.placing import Move, Placing
 from monitor.copies.sealed import SecretFile, SiteSecrets
-from monitor.copies.targets import CopyName, Progress, Target, no_progress
+from monitor.copies.source import Source
+from monitor.copies.targets import Progress, no_progress
 from monitor.errors import CopyError, SettingsError, UsageError
 from monitor.farm.book import book_of
 from monitor.farm.occupancy import last_known_plan
 from monitor.records import STANDING, AlarmStatus
-from monitor.settings.loading import SECRETS, SERVICE_USER, SYSTEM_FILE, check_text, secret_tables
-from monitor.settings.problems import Location
+from monitor.settings.loading import SERVICE_USER, SYSTEM_FILE, check_text
 from monitor.settings.schema import Settings
-from monitor.settings.writing import LEFT_OUT, give_to_owner
+from monitor.settings.writing import give_to_owner
 from monitor.store import Store, photos, schema
 from monitor.store.connection import open_database
 
@@ -35,65 +34,6 @@ _ASIDE = ("-wal", "-shm", "-journal")
 _ROOM = 1.1
 """Own choice: what is fetched needs its size and a little beside it."""
 _FOR_ALL, _FOR_OWNER = 0o644, 0o600
-_PATHS: Mapping[str, tuple[str, ...]] = {
-    "store": ("path",),
-    "broker": ("boards_folder", "files", "ca_file", "client_certificate", "client_key"),
-}
-_STAND_IN = "REARING_RESTORED"
-"""The variable in which secrets seem to stand that cannot be had yet."""
-
-
-@dataclass(frozen=True, slots=True)
-class Source:
-    """Where a copy comes from: one of a place for copies, or a single database file."""
-
-    target: Target | None = None
-    name: CopyName | None = None
-    file: Path | None = None
-
-    @property
-    def label(self) -> str:
-        """How a person knows it."""
-        if self.target is None or self.name is None:
-            return str(self.file)
-        return f"{self.target.label.rstrip('/')}/{self.name}"
-
-
-def source_in(target: Target, wanted: str = "") -> Source:
-    """The newest copy of a place, or the one of a name; UsageError with those that are there."""
-    names = target.list_copies()
-    if not names:
-        raise CopyError(
-            "{place} holds no copy. To mend: name the folder or address into which the copies were made.",
-            place=target.label,
-        )
-    chosen = next((name for name in names if name.text == wanted), None) if wanted else names[-1]
-    if chosen is None:
-        raise UsageError(
-            'there is no copy "{name}" at {place}; there are: {names}',
-            name=wanted,
-            place=target.label,
-            names=", ".join(name.text for name in reversed(names)),
-        )
-    return Source(target, chosen)
-
-
-def source_at(text: str, wanted: str = "") -> Source:
-    """What a person names: a place for copies, one copy in it, or a single database file."""
-    path = Path(text).expanduser()
-    if "://" not in text and path.is_file():
-        return Source(file=path.absolute())
-    head, _, last = text.rstrip("/").rpartition("/")
-    if not wanted and CopyName.parsed(last) is not None and ("://" in text or path.is_dir()):
-        return source_in(targets.target_at(head or "/"), last)
-    if (
-        not wanted
-        and "://" not in text
-        and CopyName.parsed(path.absolute().name) is not None
-        and path.is_dir()
-    ):
-        return source_in(targets.target_at(str(path.absolute().parent)), path.absolute().name)
-    return source_in(targets.target_at(text), wanted)
 
 
 @dataclass(frozen=True, slots=True)
@@ -225,22 +165,9 @@ class Restoration:
             )
 
     def _at_home(self, text: str) -> str:
-        """The settings of the copy for this folder.
-
-        Where they lay in another one, whole paths into that now start at the folder of the file.
-        """
-        import tomlkit
-
-        document = tomlkit.parse(text)
         places = [place for place in self._places() if not place.is_absolute()]
-        moved = []
-        for location, table, key in _path_keys(document):
-            inner = _inner(PurePosixPath(str(table[key])), places)
-            if inner is not None and self.settings_file.parent / inner != Path(str(table[key])):
-                table[key] = str(inner)
-                moved.append(_key(location, table, key))
-        self._moved = tuple(moved)
-        return tomlkit.dumps(document) if moved else text
+        text, self._moved = settings_text.at_home(text, places, self.settings_file.parent)
+        return text
 
     def _places(self) -> Iterator[PurePosixPath]:
         for place in (*(file.place for file in self.manifest.files), *self.manifest.withheld):
@@ -249,26 +176,15 @@ class Restoration:
 
     def _lenient(self) -> Settings:
         """The settings, whatever secrets are missing yet."""
-        import tomlkit
-
-        document = tomlkit.parse(self._settings_text)
-        for location, table in secret_tables(document):
-            for name in SECRETS[str(location[0])]:
-                lacking = [key for key in (f"{name}_file", f"{name}_env", name) if self._lacks(table, key)]
-                for key in lacking:
-                    del table[key]
-                if lacking:
-                    table[f"{name}_env"] = _STAND_IN
+        folder = self.settings_file.parent
+        text = settings_text.without_missing_secrets(self._settings_text, folder, self.environ)
         beside = self.placing.beside(self.settings_file)
         self.placing.intend([beside])
         with content.named_faults(beside):
-            _write(beside, tomlkit.dumps(document).encode(), _FOR_OWNER)
+            _write(beside, text.encode(), _FOR_OWNER)
         try:
-            return check_text(
-                beside.read_text(encoding="utf-8"),
-                path=beside,
-                environ={**self.environ, _STAND_IN: "not-given-yet-here"},
-            ).settings
+            environ = {**self.environ, **settings_text.STAND_IN}
+            return check_text(text, path=beside, environ=environ).settings
         except SettingsError as error:
             if self.is_bare:
                 raise
@@ -280,15 +196,6 @@ class Restoration:
             ) from None
         finally:
             beside.unlink(missing_ok=True)
-
-    def _lacks(self, table: Mapping[str, object], key: str) -> bool:
-        """Whether a secret stands in the settings in a way by which it cannot be had yet."""
-        named = table.get(key)
-        if not isinstance(named, str):
-            return False
-        if key.endswith("_file"):
-            return not (self.settings_file.parent / Path(named).expanduser()).is_file()
-        return not self.environ.get(named) if key.endswith("_env") else named == LEFT_OUT
 
     # Secrets.
 
@@ -366,8 +273,8 @@ class Restoration:
             kept=tuple(path for path in kept if os.path.lexists(path)),
             left=tuple(left),
             secret_files=tuple(self._secret_files()),
-            secret_keys=tuple(self._secret_keys()),
-            variables=tuple(name for name in self._variables() if not self.environ.get(name)),
+            secret_keys=settings_text.left_out(self._settings_text),
+            variables=settings_text.missing_variables(self._settings_text, self.environ),
             missing_photos=self.missing_photos,
             moved_paths=self._moved,
             page_is_new=self.secrets is None,
@@ -472,56 +379,12 @@ class Restoration:
             if place not in given and not is_settings and not self._place(place).exists():
                 yield place
 
-    def _secret_keys(self) -> Iterator[str]:
-        import tomlkit
-
-        with suppress(OSError):
-            document = tomlkit.parse(self.settings_file.read_text(encoding="utf-8-sig"))
-            for location, table in secret_tables(document):
-                for name in SECRETS[str(location[0])]:
-                    if table.get(name) == LEFT_OUT:
-                        yield _key(location, table, name)
-
-    def _variables(self) -> Iterator[str]:
-        import tomlkit
-
-        document = tomlkit.parse(self._settings_text)
-        for location, table in secret_tables(document):
-            for name in SECRETS[str(location[0])]:
-                if isinstance(table.get(f"{name}_env"), str):
-                    yield str(table[f"{name}_env"])
-
     def _boards_need_cards(self) -> bool:
         """Whether the farm's own authority and the users of the boards are neither here nor in the copy."""
         broker = self.settings.broker
         if broker.files is None:
             return False
         return not any(broker.boards_folder.glob("*key*")) or not (broker.files / "users").exists()
-
-
-def _path_keys(document: Mapping[str, Any]) -> Iterator[tuple[Location, Any, str]]:
-    """The keys of the settings that name a file or folder of the site by its whole path."""
-    for section, keys in _PATHS.items():
-        table = document.get(section, {})
-        yield from (((section,), table, key) for key in keys if _is_whole_path(table.get(key)))
-    for location, table in secret_tables(document):
-        names = (f"{name}_file" for name in SECRETS[str(location[0])])
-        yield from ((location, table, key) for key in names if _is_whole_path(table.get(key)))
-
-
-def _is_whole_path(value: object) -> bool:
-    return isinstance(value, str) and PurePosixPath(value).is_absolute()
-
-
-def _inner(path: PurePosixPath, places: Iterable[PurePosixPath]) -> PurePosixPath | None:
-    """The end of a path that is a place in the copy, or a folder of one."""
-    ends = [PurePosixPath(*path.parts[-count:]) for count in range(1, len(path.parts))]
-    return next((end for end in ends if any(place.is_relative_to(end) for place in places)), None)
-
-
-def _key(location: Location, table: Mapping[str, object], name: str) -> str:
-    who = table.get("id")
-    return f"[{location[0]}] {name}" + (f" ({who})" if who else "")
 
 
 def _is_same(file: _File) -> bool:

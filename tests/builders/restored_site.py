@@ -14,7 +14,8 @@ from service_farm import T0
 
 from monitor.copies.making import make_copies
 from monitor.copies.placing import BEGUN, JOURNAL, placing, settle
-from monitor.copies.restore import Restoration, Restored, source_at
+from monitor.copies.restore import Restoration, Restored
+from monitor.copies.source import source_at
 from monitor.copies.targets import FolderTarget
 from monitor.records import MS_PER_HOUR
 

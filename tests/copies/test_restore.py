@@ -21,7 +21,8 @@ from service_farm import T0
 
 from monitor.copies import content
 from monitor.copies.placing import BEGUN, JOURNAL, Move, placing, settle
-from monitor.copies.restore import Restoration, source_at
+from monitor.copies.restore import Restoration
+from monitor.copies.source import source_at
 from monitor.errors import CopyError, MonitorError, StoreTooNew, UsageError
 from monitor.farm.places import sign_of_life
 from monitor.settings.loading import load
