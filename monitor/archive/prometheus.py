@@ -276,8 +276,7 @@ def _quoted(text: str) -> str:
 
 
 def _seconds(at_ms: int) -> str:
-    """A moment as the server reads it: it cuts to whole milliseconds, so a fifth of one is added."""
-    return f"{at_ms // MS_PER_SECOND}.{at_ms % MS_PER_SECOND:03d}2"
+    return f"{at_ms // MS_PER_SECOND}.{at_ms % MS_PER_SECOND:03d}"
 
 
 def _whole_ms(seconds: float) -> int:

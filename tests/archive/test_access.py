@@ -17,7 +17,7 @@ from victoria_server import victoria
 from monitor.archive.access import Kind, ReadAccess, access_of, open_reader
 from monitor.archive.flux import FluxReader
 from monitor.archive.prometheus import PrometheusReader
-from monitor.archive.reader import ArchiveReader, Over, Selection
+from monitor.archive.reader import ArchiveReader, Figure, Over, Selection
 from monitor.errors import ArchiveError, ArchiveRefused, ArchiveUnreachable, Sentence
 from monitor.records import SensorKey
 from monitor.settings.schema import ArchiveSettings
@@ -230,6 +230,28 @@ def test_a_cluster_of_which_a_part_is_away_gives_no_figures(scripted: Scripting)
     with pytest.raises(ArchiveError):
         list(reader.points(Selection("light"), 0, 9))
     assert {form.get("deny_partial_response", [""])[0] for form in server.forms} == {"1"}
+
+
+def test_what_is_no_number_is_no_figure(scripted: Scripting) -> None:
+    reader = open_reader(
+        _access(scripted(_vector(({"site": "a"}, "NaN"), ({"site": "b"}, "2"))).url, "victoria")
+    )
+    assert reader.aggregate(Selection("light"), Over.SUM, ("site",), 0, 9) == (Figure({"site": "b"}, 2.0),)
+    metric = {"__name__": "light_value"}
+    export = _export({"metric": metric, "values": [1, "Infinity", None, 4], "timestamps": [1, 2, 3, 4]})
+    reader = open_reader(_access(scripted(export).url, "victoria"))
+    (points,) = reader.points(Selection("light"), 0, 9)
+    assert points.value.tolist() == [1, 4]
+
+
+def test_of_two_refusals_the_one_about_the_token_is_told(scripted: Scripting) -> None:
+    def influx(path: str) -> Said:
+        return Said(401, "who?") if path.startswith("/api/v2") else Said(404, "no such page")
+
+    with pytest.raises(ArchiveRefused, match="read_token"):
+        open_reader(_access(scripted(influx).url))
+    with pytest.raises(ArchiveError, match="neither of the two ways"):
+        open_reader(_access(scripted(Said(404, "no such page")).url))
 
 
 def test_lines_of_one_series_are_put_together_and_a_time_counts_once(scripted: Scripting) -> None:

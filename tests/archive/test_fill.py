@@ -23,6 +23,7 @@ from monitor.records import MS_PER_DAY, MS_PER_HOUR, QUANTITIES, Flag, SensorKey
 from monitor.settings.schema import ArchiveSettings
 from monitor.store import Store, nodes
 from monitor.store.connection import Database
+from monitor.store.reading_writer import PRUNED_BEFORE
 
 SITE = "farm"
 SENSORS = (AIR, BIN, SensorKey("node-2", "", "light"), SensorKey("node-3", "x", "own_kind"))
@@ -255,6 +256,25 @@ def test_hours_that_were_summed_up_and_pruned_stay_as_they_are(truth: Store) -> 
     assert [row for row in _hours(truth) if row[0] != "node-9"] == hours
     assert [row[4] for row in _readings(truth) if row[0] == "node-9"] == [new_ms]
     assert len(_hours(truth)) == len(hours) + 1
+
+
+def test_an_hour_that_is_pruned_in_part_keeps_its_sum(empty: Store) -> None:
+    """A kill in the middle of the pruning leaves some of its readings; the summary is of all of them."""
+    minutes = [START_MS + minute * 60_000 for minute in range(120)]
+    empty.commit(batch(message(*(flagged(AIR, at_ms, 20.5) for at_ms in minutes))))
+    archive = _archived(empty)
+    archive.write_reading(SITE, AIR, START_MS - 5, 10.5)
+    archive.write_reading(SITE, AIR, minutes[-1] + 5, 30.5)
+    empty.meta.put(PRUNED_BEFORE, str(START_MS + MS_PER_HOUR))
+    empty.database.change("DELETE FROM reading WHERE at_ms < ?", (minutes[30],))
+    assert _fill(empty, archive).stored == 2
+    hours = empty.summaries.hours(AIR, START_MS - MS_PER_HOUR, END_MS)
+    assert [(hour.count, hour.minimum, hour.maximum) for hour in hours] == [
+        (1, 10.5, 10.5),
+        (60, 20.5, 20.5),
+        (61, 20.5, 30.5),
+    ]
+    assert len(_readings(empty)) == 92
 
 
 def test_what_no_database_would_hold_is_left_out(empty: Store) -> None:

@@ -196,13 +196,14 @@ def test_figures_and_newest_points_of_groups(
         {"site": (site, f"{site}-other"), "node": ("node-2", ODD)},
         {"site": site, "probe": ("", "left"), "node": "node-1"},
         {"site": ()},
+        {"site": site, "probe": ()},
     )
     for tags in narrow:
         selection = Selection("air_temperature", rng.choice(["value", "flag"]), tags)
         start_ms, end_ms = sorted(rng.sample(times, 2))
         newest = held.truth.last(selection, by, start_ms, end_ms)
         assert held.reader.last(selection, by, start_ms, end_ms) == newest
-        assert bool(newest) is bool(tags["site"])
+        assert bool(newest) is (() not in tags.values())
         for over in Over:
             expected = held.truth.aggregate(selection, over, by, start_ms, end_ms)
             figures = held.reader.aggregate(selection, over, by, start_ms, end_ms)
