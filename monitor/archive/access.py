@@ -36,10 +36,17 @@ class ReadAccess:
     bucket: str = ""
     timeout_s: float = READ_TIMEOUT_S
 
+    def __post_init__(self) -> None:
+        if not (self.secret.isprintable() and self.secret.isascii()):
+            raise ArchiveError(
+                "the token of [archive] holds what no token can hold: a line break, or a letter with an "
+                "accent. To mend: copy it again from the archive server."
+            )
+
     @property
     def secret(self) -> str:
         """The token as it is sent; empty without one."""
-        return "" if self.token is None else self.token.get_secret_value()
+        return "" if self.token is None else self.token.get_secret_value().strip()
 
     @property
     def shown(self) -> str:
@@ -112,7 +119,7 @@ def _found_out(access: ReadAccess) -> ArchiveReader:
 
 def refusal(access: ReadAccess, status: int, reason: str) -> ArchiveError:
     """What a status other than 200 means to who asked; one that ends by itself counts as no answer."""
-    reason = shortened(reason)
+    reason = _told(access, reason)
     if status in _LATER:
         return ArchiveUnreachable(
             "the archive server is busy or in trouble ({status}: {reason}); it is asked again later",
@@ -137,9 +144,11 @@ def refusal(access: ReadAccess, status: int, reason: str) -> ArchiveError:
     )
 
 
-def no_answer(error: Exception) -> ArchiveUnreachable:
-    """The network or the server is away."""
-    return ArchiveUnreachable("the archive server does not answer ({reason})", reason=shortened(str(error)))
+def no_answer(access: ReadAccess, error: Exception) -> ArchiveUnreachable:
+    """The network or the server is away; of what the library says only what it met."""
+    met = str(getattr(error, "reason", None) or error)
+    reason = _told(access, met.partition("): ")[2] or met)
+    return ArchiveUnreachable("the archive server does not answer ({reason})", reason=reason)
 
 
 def not_understood(access: ReadAccess, error: Exception) -> ArchiveError:
@@ -148,7 +157,7 @@ def not_understood(access: ReadAccess, error: Exception) -> ArchiveError:
         "{url} gave an answer that makes no sense ({reason}). To mend: look at the address in "
         "[archive] read_url, and at what stands between this computer and the server",
         url=access.shown,
-        reason=shortened(str(error)),
+        reason=_told(access, str(error)),
     )
 
 
@@ -157,6 +166,7 @@ def not_such_a_server(access: ReadAccess, kind: str) -> ArchiveError:
     return ArchiveError("{url} does not answer as {kind} does", url=access.shown, kind=kind)
 
 
-def shortened(text: str) -> str:
-    """What a server said, as one short line."""
-    return " ".join(text.split())[:_MOST_REASON]
+def _told(access: ReadAccess, text: str) -> str:
+    """What a server or library said, as one short line and without the token, which some repeat."""
+    clean = text.replace(access.secret, "***") if access.secret else text
+    return " ".join(clean.split())[:_MOST_REASON]

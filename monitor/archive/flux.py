@@ -197,7 +197,7 @@ class FluxReader:
                 self._access, error.status or 0, str(getattr(error, "message", None) or error.reason)
             ) from error
         except (HTTPError, OSError) as error:
-            raise no_answer(error) from error
+            raise no_answer(self._access, error) from error
         except FluxQueryException as error:
             raise refusal(self._access, 200, error.message) from error
         except (FluxCsvParserException, ValueError, TypeError, LookupError, AttributeError) as error:

@@ -203,14 +203,14 @@ class PrometheusReader:
                 "POST", self._root + path, fields=dict(fields), encode_multipart=False, preload_content=False
             )
         except (HTTPError, OSError) as error:
-            raise no_answer(error) from error
+            raise no_answer(self._access, error) from error
         try:
             if response.status != 200:
                 raise refusal(self._access, response.status, _reason(response.data))
             yield response
         except (HTTPError, OSError) as error:
             response.close()
-            raise no_answer(error) from error
+            raise no_answer(self._access, error) from error
         except BaseException:
             response.close()
             raise

@@ -185,16 +185,16 @@ class BackgroundThreads:
 def _archive(
     store_path: Path, settings: Settings, in_force: Callable[[], Settings]
 ) -> ArchiveForwarder | None:
-    if settings.archive is None:
+    archive = settings.archive
+    if archive is None:
         return None
     from monitor.archive.access import access_of, open_reader
     from monitor.archive.forwarder import ArchiveForwarder
 
-    access = access_of(settings.archive)
     return ArchiveForwarder(
         store_path,
-        settings.archive,
+        archive,
         settings.site.id,
         farm=in_force,
-        open_reader=lambda: open_reader(access),
+        open_reader=lambda: open_reader(access_of(archive)),
     )

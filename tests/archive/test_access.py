@@ -244,6 +244,40 @@ def test_what_is_no_number_is_no_figure(scripted: Scripting) -> None:
     assert points.value.tolist() == [1, 4]
 
 
+@pytest.mark.parametrize("token", ["two\nlines", "clé", "a\tb"])
+def test_a_token_that_cannot_be_one_is_not_shown(token: str) -> None:
+    with pytest.raises(ArchiveError, match="no token can hold") as caught:
+        ReadAccess("http://127.0.0.1:1", token=SecretStr(token))
+    assert token not in str(caught.value)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_what_a_server_repeats_of_the_token_is_not_shown(scripted: Scripting, kind: Kind) -> None:
+    for status in (400, 401, 503):
+        reader = open_reader(_access(scripted(Said(status, f"no {TOKEN} here")).url, kind))
+        with pytest.raises(ArchiveError, match=r"no \*\*\* here") as caught:
+            reader.prove()
+        assert TOKEN not in str(caught.value)
+    with pytest.raises(ArchiveError) as caught:
+        list(open_reader(_access(scripted(Said(body=f"{TOKEN}\n")).url, kind)).readings("farm", 0, 9))
+    assert TOKEN not in str(caught.value)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_person_is_told_what_was_met_and_no_names_of_a_library(free_port: int, kind: Kind) -> None:
+    with pytest.raises(ArchiveUnreachable) as caught:
+        open_reader(_access(f"http://127.0.0.1:{free_port}", kind)).prove()
+    assert "Connection refused" in str(caught.value)
+    assert "HTTPConnection" not in str(caught.value) and "retries" not in str(caught.value)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("url", ["http://", "http://h:99999", "http://[::1", "ftp://a", "http://a.invalid"])
+def test_an_address_that_is_none_is_no_traceback(kind: Kind, url: str) -> None:
+    with pytest.raises(ArchiveUnreachable):
+        open_reader(_access(url, kind)).prove()
+
+
 def test_of_two_refusals_the_one_about_the_token_is_told(scripted: Scripting) -> None:
     def influx(path: str) -> Said:
         return Said(401, "who?") if path.startswith("/api/v2") else Said(404, "no such page")

@@ -15,8 +15,8 @@ from pydantic import SecretStr
 from victoria_server import Victoria, victoria
 
 from monitor.archive.access import ReadAccess, access_of, open_reader
+from monitor.archive.client import ArchiveClient, Verdict
 from monitor.archive.flux import FluxReader
-from monitor.archive.forwarder import ArchiveClient, Verdict
 from monitor.archive.reader import ArchiveReader, Figure, Newest, Over, Selection, SensorReadings
 from monitor.records import Flag, SensorKey
 from monitor.settings.schema import ArchiveSettings
