@@ -66,7 +66,11 @@ def is_loopback(host: str) -> bool:
 
 
 def _time_zone(settings: Settings) -> Iterator[Finding]:
-    name = settings.site.time_zone
+    return wrong_time_zone(settings.site.time_zone, ("site", "time_zone"))
+
+
+def wrong_time_zone(name: str, location: Location) -> Iterator[Finding]:
+    """That there is no such time zone, with the one that may be meant."""
     if _is_time_zone(name):
         return
     known = zoneinfo.available_timezones()
@@ -75,7 +79,7 @@ def _time_zone(settings: Settings) -> Iterator[Finding]:
         cities.setdefault(zone.rpartition("/")[2].replace("_", " "), zone)
     city = suggestion(name.rpartition("/")[2].replace("_", " "), cities)
     yield Finding(
-        ("site", "time_zone"),
+        location,
         sentence('"{name}", which is no known time zone', name=name),
         sentence('region/city, such as "{example}"', example="Africa/Gaborone"),
         spelling_remedy(

@@ -11,7 +11,7 @@ import datetime
 import os
 import re
 import stat
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from enum import Enum
@@ -23,11 +23,13 @@ from pydantic import SecretStr
 from monitor.errors import Phrase, Problem, Sentence, SettingsError, sentence
 from monitor.settings.consistency import findings, rule_problems
 from monitor.settings.problems import (
+    File,
     Location,
     Source,
     allowed_words,
     line_index,
     validate,
+    validate_as,
     validation_problems,
 )
 from monitor.settings.schema import WEB_PUSH, QuietHours, Settings, Table
@@ -81,12 +83,17 @@ def others_may_read(path: Path) -> bool:
     return os.name == "posix" and bool(path.stat().st_mode & _OTHERS_MAY_READ)
 
 
-def resolve(source: Source, path: Path, environ: Mapping[str, str]) -> Resolved:
+def resolve(
+    source: Source,
+    path: Path,
+    environ: Mapping[str, str],
+    secrets: Mapping[str, str | tuple[str, ...]] = SECRETS,
+) -> Resolved:
     """Fetch every secret that the file names; a secret that cannot be had is a problem, with a stand-in."""
     resolved = Resolved(source, path.parent, environ, copy.deepcopy(dict(source.raw)))
     exposed = others_may_read(path)
-    for location, table in secret_tables(resolved.raw):
-        for name in SECRETS[str(location[0])]:
+    for location, table in secret_tables(resolved.raw, secrets):
+        for name in secrets[str(location[0])]:
             _refuse_two_ways(resolved, location, table, name)
             if name in table and name in NEVER_INSIDE:
                 _refuse_inside(resolved, location, name)
@@ -115,9 +122,11 @@ def _refuse_two_ways(resolved: Resolved, location: Location, table: Mapping[str,
         resolved.refuse((*location, ways[1]), found, allowed, sentence("remove the others"))
 
 
-def secret_tables(raw: Mapping[str, Any]) -> Iterator[tuple[Location, dict[str, Any]]]:
+def secret_tables(
+    raw: Mapping[str, Any], secrets: Iterable[str] = SECRETS
+) -> Iterator[tuple[Location, dict[str, Any]]]:
     """The tables of a file in which a secret may stand, each with its location."""
-    for section in SECRETS:
+    for section in secrets:
         content = raw.get(section)
         entries = enumerate(content) if isinstance(content, list) else [(None, content)]
         for index, table in entries:
@@ -303,6 +312,25 @@ def check_text(
     return FarmFile(path, settings, tuple(secrets.warnings))
 
 
+def check_as(
+    file: type[File],
+    path: Path,
+    secrets: Mapping[str, str | tuple[str, ...]],
+    environ: Mapping[str, str] = os.environ,
+) -> tuple[Source, File | None, list[Problem]]:
+    """A settings file of another kind: its tables, its content with stand-ins for what is wrong, the problems.
+
+    `secrets` names the secret keys of each table that may hold some. What contradicts itself is for the caller.
+    """
+    text, known = _text(path)
+    source, slips = _parsed(text, path, file)
+    resolved = resolve(source, path, environ, secrets)
+    content, errors = validate_as(file, resolved.raw)
+    problems = [*resolved.problems, *validation_problems(source, errors)]
+    slipped = [slip.problem(path.name) for slip in slips]
+    return source, content, [*known, *slipped, *_without_echoes(problems, slips)]
+
+
 def _without_echoes(problems: list[Problem], slips: Sequence[Slip]) -> Iterator[Problem]:
     """Problems that do not only follow from a line with a slip."""
     lines, left_out = {slip.line for slip in slips}, {slip.key for slip in slips if not slip.right}
@@ -333,12 +361,12 @@ def _unreadable(path: Path, found: Phrase, remedy: Phrase) -> Problem:
     return Problem(path.name, sentence("the file"), found, sentence("UTF-8 text"), remedy)
 
 
-def _parsed(text: str, path: Path) -> tuple[Source, tuple[Slip, ...]]:
+def _parsed(text: str, path: Path, file: type[Table] = Settings) -> tuple[Source, tuple[Slip, ...]]:
     """The tables of the text, after its slips were mended for reading."""
     plain, tables, slips = mended(text)
     if tables is None:
         raise SettingsError([slip.problem(path.name) for slip in slips])
-    return Source(path.name, tables, line_index(plain)), slips
+    return Source(path.name, tables, line_index(plain), file), slips
 
 
 def _further(settings: Settings, source: Source, known: list[Problem], places_known: bool) -> list[Problem]:

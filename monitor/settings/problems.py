@@ -16,14 +16,14 @@ import json
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, TypeVar
 
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
 from monitor.errors import Phrase, Problem, Sentence, sentence
 from monitor.settings import schema
-from monitor.settings.schema import Settings
+from monitor.settings.schema import Settings, Table
 
 _TYPE_WORDS = {
     "boolean": sentence("true or false"),
@@ -47,6 +47,7 @@ _LONGEST_FOUND = 60
 _MOST_ROUNDS = 6
 
 Location = tuple[str | int, ...]
+File = TypeVar("File", bound=Table)
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,26 +75,29 @@ def _meanings() -> Mapping[tuple[str, str], str]:
 
 
 @functools.cache
-def _schema() -> Mapping[str, Any]:
-    return Settings.model_json_schema()
+def _schema(file: type[Table] = Settings) -> Mapping[str, Any]:
+    return file.model_json_schema()
 
 
-def _resolved(fragment: Mapping[str, Any]) -> Mapping[str, Any]:
+def _resolved(fragment: Mapping[str, Any], file: type[Table] = Settings) -> Mapping[str, Any]:
     """Follow references and drop the "or nothing" of optional keys."""
     for option in fragment.get("anyOf", ()):
         if option.get("type") != "null":
-            return _resolved(option)
+            return _resolved(option, file)
     if "$ref" in fragment:
-        return _resolved(_schema()["$defs"][fragment["$ref"].rpartition("/")[2]])
+        return _resolved(_schema(file)["$defs"][fragment["$ref"].rpartition("/")[2]], file)
     return fragment
 
 
-def fragment_at(location: Sequence[str | int]) -> Mapping[str, Any] | None:
-    """The schema of the key at a location such as ("places", 2, "kind"), or None if there is no such key."""
-    fragment: Mapping[str, Any] | None = _schema()
+def fragment_at(location: Sequence[str | int], file: type[Table] = Settings) -> Mapping[str, Any] | None:
+    """The schema of the key at a location such as ("places", 2, "kind"), or None if there is no such key.
+
+    `file` is the table that the whole file is.
+    """
+    fragment: Mapping[str, Any] | None = _schema(file)
     for step in location:
-        fragment = _step(_resolved(fragment or {}), step)
-    return None if fragment is None else _resolved(fragment)
+        fragment = _step(_resolved(fragment or {}, file), step)
+    return None if fragment is None else _resolved(fragment, file)
 
 
 def _step(fragment: Mapping[str, Any], step: str | int) -> Mapping[str, Any] | None:
@@ -103,9 +107,9 @@ def _step(fragment: Mapping[str, Any], step: str | int) -> Mapping[str, Any] | N
     return inner or open_table
 
 
-def keys_at(location: Sequence[str | int]) -> tuple[str, ...]:
+def keys_at(location: Sequence[str | int], file: type[Table] = Settings) -> tuple[str, ...]:
     """The keys that the table at `location` knows, in the order of the schema."""
-    fragment = fragment_at(location)
+    fragment = fragment_at(location, file)
     return tuple(fragment.get("properties", ())) if fragment else ()
 
 
@@ -221,11 +225,12 @@ def _header_location(brackets: str, dotted: str, counts: dict[Location, int]) ->
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """A settings file as read: its name for people, its text, its plain tables."""
+    """A settings file as read: its name for people, its text, its plain tables, and what it may hold."""
 
     file: str
     raw: Mapping[str, Any]
     lines: Mapping[Location, int] = field(default_factory=dict)
+    schema: type[Table] = Settings
 
     def value_at(self, location: Sequence[str | int]) -> Any:
         """The value that stands at a location, or None."""
@@ -283,7 +288,7 @@ def _problem(source: Source, error: ErrorDetails) -> Problem:
     location: Location = error["loc"]
     if error["type"] == "extra_forbidden":
         return _unknown_key(source, location)
-    fragment = fragment_at(location) or {}
+    fragment = fragment_at(location, source.schema) or {}
     allowed = allowed_words(fragment)
     if error["type"] == "missing":
         key = f"{location[-1]}_env" if fragment.get("writeOnly") else location[-1]
@@ -292,21 +297,21 @@ def _problem(source: Source, error: ErrorDetails) -> Problem:
     value = source.value_at(location)
     written: Phrase = sentence("empty") if value == "" else shortened(toml_value(value))
     found = sentence("a value that is not shown") if fragment.get("writeOnly") else written
-    return source.problem(location, found, allowed, _remedy(value, fragment, location))
+    return source.problem(location, found, allowed, _remedy(value, fragment, location, source.schema))
 
 
 def _unknown_key(source: Source, location: Location) -> Problem:
-    known = keys_at(location[:-1])
+    known = keys_at(location[:-1], source.schema)
     remedy = spelling_remedy(suggestion(str(location[-1]), known), sentence("remove the line"))
     return source.problem(location, sentence("not a known key"), ", ".join(known), remedy)
 
 
-def _remedy(value: Any, fragment: Mapping[str, Any], location: Location) -> Phrase:
+def _remedy(value: Any, fragment: Mapping[str, Any], location: Location, file: type[Table]) -> Phrase:
     if "enum" in fragment:
         return spelling_remedy(suggestion(str(value), fragment["enum"]), sentence("choose one of those"))
     if shape := _shape_remedy(value, fragment, location):
         return shape
-    if location[-1] in (fragment_at(location[:-1]) or {}).get("required", ()):
+    if location[-1] in (fragment_at(location[:-1], file) or {}).get("required", ()):
         return sentence("correct the value")
     return sentence("correct the value, or leave the key out")
 
@@ -332,17 +337,22 @@ def _shape_remedy(value: Any, fragment: Mapping[str, Any], location: Location) -
 
 def validate(raw: Mapping[str, Any]) -> tuple[Settings | None, list[ErrorDetails]]:
     """Settings with stand-ins where `raw` is wrong (None if that fails), and every error of `raw` itself."""
+    return validate_as(Settings, raw)
+
+
+def validate_as(file: type[File], raw: Mapping[str, Any]) -> tuple[File | None, list[ErrorDetails]]:
+    """As `validate`, for a file of another kind."""
     work, errors = copy.deepcopy(dict(raw)), list[ErrorDetails]()
     for _ in range(_MOST_ROUNDS):
         try:
             # JSON mode is strict and still takes lists for tuples and words for choices.
-            return Settings.model_validate_json(json.dumps(work, default=str), strict=True), errors
+            return file.model_validate_json(json.dumps(work, default=str), strict=True), errors
         except ValidationError as refused:
             refusals = refused.errors()
         reported = [error["loc"] for error in errors]
         errors += [error for error in refusals if not _within(error["loc"], reported)]
         for error in refusals:
-            _replace(work, error["loc"])
+            _replace(work, error["loc"], file)
     return None, errors
 
 
@@ -350,20 +360,20 @@ def _within(location: Location, reported: list[Location]) -> bool:
     return any(location[: len(known)] == known for known in reported)
 
 
-def _replace(work: dict[str, Any], location: Location) -> None:
+def _replace(work: dict[str, Any], location: Location, file: type[Table]) -> None:
     """Put something legal at `location`: nothing if that may be left out, else the simplest value."""
     holder: Any = work
     for step in location[:-1]:
         holder = holder[step]
     last = location[-1]
-    if isinstance(last, int) or last in (fragment_at(location[:-1]) or {}).get("required", ()):
-        holder[last] = _simplest(location)
+    if isinstance(last, int) or last in (fragment_at(location[:-1], file) or {}).get("required", ()):
+        holder[last] = _simplest(location, file)
     else:
         holder.pop(last, None)
 
 
-def _simplest(location: Location) -> Any:
-    fragment = fragment_at(location) or {}
+def _simplest(location: Location, file: type[Table]) -> Any:
+    fragment = fragment_at(location, file) or {}
     if "enum" in fragment:
         return fragment["enum"][0]
     if fragment.get("type") == "object":
