@@ -9,7 +9,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from monitor.records import STANDING, AlarmStatus, Priority, Side
+from monitor.development.events import Event
+from monitor.farm.bins import BinState
+from monitor.farm.records import PlaceState
+from monitor.records import MS_PER_HOUR, STANDING, AlarmStatus, PlaceKind, Priority, Side, Stage
 
 
 class Standing(StrEnum):
@@ -46,10 +49,10 @@ class Known:
 
 @dataclass(frozen=True, slots=True)
 class Window:
-    """What is to be had within seven days: low, middle, high, and when that was worked out."""
+    """What is to be had within seven days: the median and its 80 % window, and when that was worked out."""
 
     low: float
-    middle: float
+    median: float
     high: float
     at_ms: int
 
@@ -81,10 +84,10 @@ class SiteAlarm:
 
 @dataclass(frozen=True, slots=True)
 class DryBin:
-    """The bin of a site that will be too dry first, and in how many hours most likely."""
+    """The bin of a site that will be too dry first, and when most likely."""
 
     place: str
-    hours: float
+    dry_ms: int
     at_ms: int
 
 
@@ -154,10 +157,10 @@ def site_line(figures: SiteFigures, habits: Habits, read_ms: int) -> SiteLine:
     """How a site stood when the archive answered."""
     quiet_ms = None if figures.heard_ms is None else max(0, read_ms - figures.heard_ms)
     silent_ms = quiet_ms if quiet_ms is not None and quiet_ms > habits.silent_after_ms else None
-    return SiteLine(figures, habits.title, _standing(figures, silent_ms), silent_ms, habits.watched)
+    return SiteLine(figures, habits.title, _standing(figures, silent_ms, read_ms), silent_ms, habits.watched)
 
 
-def _standing(figures: SiteFigures, silent_ms: int | None) -> Standing:
+def _standing(figures: SiteFigures, silent_ms: int | None, read_ms: int) -> Standing:
     if figures.heard_ms is None:
         return Standing.AWAITED
     if any(alarm.is_unseen and alarm.priority is Priority.HIGH for alarm in figures.alarms):
@@ -168,12 +171,12 @@ def _standing(figures: SiteFigures, silent_ms: int | None) -> Standing:
         return Standing.ALARM
     if _some(figures.open_alarms):
         return Standing.SEEN
-    return Standing.MEND if is_dry_soon(figures.dry_bin) or _some(figures.to_mend) else Standing.FINE
+    return Standing.MEND if is_dry_soon(figures.dry_bin, read_ms) or _some(figures.to_mend) else Standing.FINE
 
 
-def is_dry_soon(dry_bin: DryBin | None) -> bool:
+def is_dry_soon(dry_bin: DryBin | None, now_ms: int) -> bool:
     """Whether the driest bin needs somebody today."""
-    return dry_bin is not None and dry_bin.hours <= BIN_HOURS
+    return dry_bin is not None and dry_bin.dry_ms - now_ms <= BIN_HOURS * MS_PER_HOUR
 
 
 def _some(known: Known | None) -> bool:
@@ -211,7 +214,7 @@ def _rank(line: SiteLine) -> tuple[int, int, int, float, str]:
         _WORST_FIRST[line.standing],
         -sum(alarm.is_unseen for alarm in alarms) if line.standing is not Standing.SILENT else 0,
         -(line.silent_ms or 0),
-        float("inf") if dry_bin is None else dry_bin.hours,
+        float("inf") if dry_bin is None else dry_bin.dry_ms,
         line.title.casefold(),
     )
 
@@ -235,12 +238,12 @@ class PlaceValue:
 
 @dataclass(frozen=True, slots=True)
 class PlaceFigures:
-    """A place of a site; `kind`, `stage` and `state` are "" where a newer program wrote what we do not know."""
+    """A place of a site; None: a newer program wrote what we do not know, or nothing lives there."""
 
     place: str
-    kind: str
-    stage: str
-    state: str
+    kind: PlaceKind | None
+    stage: Stage | None
+    state: PlaceState | None
     values: tuple[PlaceValue, ...]
     at_ms: int
 
@@ -259,29 +262,27 @@ class BoardFigures:
 
 @dataclass(frozen=True, slots=True)
 class BinFigures:
-    """A filled bin: hours until dry, litres it can take, its harvest with the window."""
+    """A filled bin: when it will be too dry, litres it can take, its harvest [ms since 1970; kg]."""
 
     place: str
+    state: BinState | None
     moisture: float | None
-    dry_likely_h: float | None
+    dry_ms: int | None
     litres: float | None
-    harvest_ms: tuple[int, int, int] | None
+    harvest_ms: Window | None
     harvest_kg: Window | None
     at_ms: int
 
 
 @dataclass(frozen=True, slots=True)
 class CohortFigures:
-    """What comes next of a cohort, with its window."""
+    """What comes next of a cohort, and when [ms since 1970]."""
 
     cohort: str
-    stage: str
-    event: str
-    low_ms: int
-    middle_ms: int
-    high_ms: int
+    stage: Stage | None
+    event: Event | None
+    when_ms: Window
     is_late: bool
-    at_ms: int
 
 
 @dataclass(frozen=True, slots=True)
