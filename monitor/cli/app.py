@@ -28,6 +28,7 @@ from monitor.terminal.output import EXIT_CODES, ExitCode, complain, report, repo
 
 HELP_OPTIONS = frozenset({"--help", "-h"})
 RUNNING, SETTING_UP, LOOKING, ACTING, DATA = "Run", "Set up", "Look", "Act", "Data"
+MANY = "Many sites"
 EPILOG = "\n\n".join(
     (
         "To see it work without sensors: [bold]rearing-monitor demo[/bold]",
@@ -59,6 +60,7 @@ _BY_MODULE: tuple[tuple[str, str, str], ...] = (
     ("transfer", DATA, "import replay refill export backup"),
     ("restore", DATA, "restore"),
     ("entries", DATA, "photos"),
+    ("sites", MANY, "sites"),
 )
 
 

@@ -87,7 +87,7 @@ def resolve(
     source: Source,
     path: Path,
     environ: Mapping[str, str],
-    secrets: Mapping[str, str | tuple[str, ...]] = SECRETS,
+    secrets: Mapping[str, tuple[str, ...]] = SECRETS,
 ) -> Resolved:
     """Fetch every secret that the file names; a secret that cannot be had is a problem, with a stand-in."""
     resolved = Resolved(source, path.parent, environ, copy.deepcopy(dict(source.raw)))
@@ -315,12 +315,12 @@ def check_text(
 def check_as(
     file: type[File],
     path: Path,
-    secrets: Mapping[str, str | tuple[str, ...]],
+    secrets: Mapping[str, tuple[str, ...]],
     environ: Mapping[str, str] = os.environ,
 ) -> tuple[Source, File | None, list[Problem]]:
-    """A settings file of another kind: its tables, its content with stand-ins for what is wrong, the problems.
+    """A settings file of another kind: its tables, its content with stand-ins for what is wrong, problems.
 
-    `secrets` names the secret keys of each table that may hold some. What contradicts itself is for the caller.
+    `secrets` names the secret keys of each table that has some. Contradictions are for the caller to find.
     """
     text, known = _text(path)
     source, slips = _parsed(text, path, file)

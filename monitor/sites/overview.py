@@ -152,6 +152,11 @@ class Overview:
         """How many sites stand so."""
         return sum(line.standing in standings for line in self.lines)
 
+    @property
+    def needs_somebody(self) -> bool:
+        """Whether a site has an alarm that nobody has seen, or is silent."""
+        return self.count(Standing.HIGH, Standing.SILENT, Standing.ALARM) > 0
+
 
 def site_line(figures: SiteFigures, habits: Habits, read_ms: int) -> SiteLine:
     """How a site stood when the archive answered."""

@@ -1,7 +1,7 @@
 """All sites as the archive knows them, in few questions.
 
 One look asks for the last minutes alone: a month of heartbeats of thousands of sites is too much for it.
-A site that is not found there is looked for further back, once; what was known of it is kept from look to look.
+A site that is not found there is looked for further back, once; what was known of it is kept.
 """
 
 from __future__ import annotations

@@ -213,10 +213,11 @@ def read(path: Path, environ: Mapping[str, str] = os.environ) -> SitesFile:
 
 def _contradictions(settings: SitesSettings, source: Source, known: list[Problem]) -> Iterator[Problem]:
     """What cannot be as it stands, but nothing that was reported already."""
-    reported = {str(problem.key) for problem in known}
+    reported = [str(problem.key).partition(" ")[0] for problem in known]
     for finding in _findings(settings):
         problem = source.problem(finding.location, finding.found, finding.allowed, finding.remedy)
-        if str(problem.key) not in reported:
+        key = str(problem.key).partition(" ")[0]
+        if not any(each == key or each.startswith(f"{key}.") for each in reported):
             yield problem
 
 

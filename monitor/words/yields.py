@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Protocol
 
-from monitor.bins.harvest import LarvaeKg
 from monitor.farm.yields import Doubt, YieldsAhead, YieldsNow, YieldWeek
 from monitor.records import MS_PER_DAY
 from monitor.settings.plan import Plan
@@ -351,17 +350,33 @@ def sum_title(each: CageSum | FillingSum | CohortSum, plan: Plan, words: Localiz
 # What lies ahead.
 
 
-def grams_words(grams: Grams, words: Localizer) -> str:
+class Weighed(Protocol):
+    """A weight with its window."""
+
+    @property
+    def low(self) -> float:
+        """The lower end of the window."""
+
+    @property
+    def median(self) -> float:
+        """The middle."""
+
+    @property
+    def high(self) -> float:
+        """The upper end of the window."""
+
+
+def grams_words(grams: Weighed, words: Localizer) -> str:
     """Grams of eggs with their window, the unit once."""
     return _weighed("amount.grams", grams, words)
 
 
-def kilograms_words(kg: Kilograms | LarvaeKg, words: Localizer) -> str:
+def kilograms_words(kg: Weighed, words: Localizer) -> str:
     """Kilograms of larvae with their window, the unit once."""
     return _weighed("amount.kilograms", kg, words)
 
 
-def _weighed(unit: str, band: Grams | Kilograms | LarvaeKg, words: Localizer) -> str:
+def _weighed(unit: str, band: Weighed, words: Localizer) -> str:
     low, middle, high = (
         plain(words, each, 0 if each >= ROUND_FROM else 1 if each >= 1.0 else 2)
         for each in (band.low, band.median, band.high)
