@@ -44,8 +44,7 @@ _BY_MODULE: tuple[tuple[str, str, str], ...] = (
     ("running", RUNNING, "demo run"),
     ("init", SETTING_UP, "init"),
     ("setup", SETTING_UP, "check"),
-    ("broker", SETTING_UP, "broker"),
-    ("page", SETTING_UP, "page"),
+    ("doors", SETTING_UP, "broker page"),
     ("reading", LOOKING, "now night nodes alarms"),
     ("forecast", LOOKING, "forecast supply learn"),
     ("yields", LOOKING, "yields"),
@@ -60,8 +59,11 @@ _BY_MODULE: tuple[tuple[str, str, str], ...] = (
     ("transfer", DATA, "import replay refill export backup"),
     ("restore", DATA, "restore"),
     ("entries", DATA, "photos"),
-    ("sites", MANY, "sites"),
+    ("sites", MANY, "sites sites-run sites-init"),
 )
+
+
+TWO_WORDS = frozenset({"calibrate-probe", "sites-run", "sites-init"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,9 +89,9 @@ class CommandGroup(TyperGroup):
     """The group of all commands: knows them by name and summary, and imports the one that is called."""
 
     def resolve_command(self, ctx: Any, args: list[str]) -> Any:
-        """The command of the first word; `calibrate probe` is one command of two words."""
-        if args[:2] == ["calibrate", "probe"]:
-            args = ["calibrate-probe", *args[2:]]
+        """The command of the first word; some, such as `calibrate probe`, are one command of two words."""
+        if len(args) > 1 and "-".join(args[:2]) in TWO_WORDS:
+            args = ["-".join(args[:2]), *args[2:]]
         name, command, rest = super().resolve_command(ctx, args)
         if command is None:
             return name, None, rest

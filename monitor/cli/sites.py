@@ -11,7 +11,8 @@ import typer
 from monitor.errors import UsageError
 from monitor.sites.lookout import Known, Lookout, picture_for, seen_by
 from monitor.sites.overview import Overview, SitePicture
-from monitor.sites.settings import VARIABLE, Person, SitesFile, find, read
+from monitor.sites.settings import FILE_NAME, VARIABLE, Person, SitesFile, find, read
+from monitor.sites.template import TEMPLATE
 from monitor.sites.wording import (
     SHAPES,
     as_of,
@@ -21,7 +22,7 @@ from monitor.sites.wording import (
     sentences,
     standing_word,
 )
-from monitor.terminal.context import JsonOption, clock_ms, speak
+from monitor.terminal.context import JsonOption, clock_ms, speak, terminal_words
 from monitor.terminal.output import ExitCode, complain, say, say_json, width
 from monitor.words.alarms import SIGNS
 from monitor.words.localizer import Localizer, entry
@@ -39,6 +40,7 @@ FileOption = Annotated[
     ),
 ]
 SiteArgument = Annotated[str, typer.Argument(metavar="SITE", help="One site, whole.")]
+TargetArgument = Annotated[Path, typer.Argument(metavar="FILE", help="Where to write it.")]
 PersonOption = Annotated[
     str, typer.Option("--as", metavar="PERSON", help="Only what this person of the settings may see.")
 ]
@@ -47,6 +49,8 @@ PersonOption = Annotated[
 def register(app: typer.Typer) -> None:
     """Add the commands of this module."""
     app.command("sites", epilog=_EXAMPLES)(sites)
+    app.command("sites-run")(sites_run)
+    app.command("sites-init")(sites_init)
 
 
 def sites(
@@ -81,6 +85,21 @@ def sites(
         raise typer.Exit(ExitCode.OTHER)
     if shown.needs_somebody:
         raise typer.Exit(ExitCode.SOMETHING_WRONG)
+
+
+def sites_init(target: TargetArgument = Path(FILE_NAME)) -> None:
+    """Write a settings file for many sites, with every key explained."""
+    try:
+        with target.open("x", encoding="utf-8") as file:
+            target.chmod(0o600)
+            file.write(TEMPLATE)
+    except FileExistsError:
+        raise UsageError(
+            "{file} is there already, and nothing was changed. To mend: name another file", file=target
+        ) from None
+    except OSError as error:
+        raise UsageError("{file} cannot be written: {why}", file=target, why=error.strerror) from None
+    say(terminal_words().t("sites.written", file=str(target)), "good")
 
 
 def _read(config: Path | None) -> SitesFile:
@@ -143,3 +162,18 @@ def _say_picture(picture: SitePicture, words: Localizer) -> None:
         for text in group.lines:
             for row in entry("  ", text, width(), 4):
                 say(row)
+
+
+def sites_run(config: FileOption = None) -> None:
+    """Serve the page of many sites, and send a message when one of them falls silent.
+
+    It runs until it is stopped. Nothing in a site depends on it.
+    """
+    from monitor.cli.running import listening, log_to_stderr, only_service
+    from monitor.sites.running import SitesService
+
+    file = _read(config)
+    service = SitesService(file)
+    with only_service(service.store_path), listening() as signals:
+        log_to_stderr()
+        service.run(lambda: bool(signals.stop))

@@ -132,9 +132,9 @@ class PageServer:
         self.context = context
         self._readiness: Readiness | None = None
         self._proxies = [each for each in proxies if not names_everybody(each)]
-        self._doors = [_Door(listen, port)]
+        self._doors = [Door(listen, port)]
         if encrypted is not None:
-            self._doors.append(_Door(listen, encrypted.port, encrypted))
+            self._doors.append(Door(listen, encrypted.port, encrypted))
 
     @property
     def address(self) -> str:
@@ -217,7 +217,7 @@ class Readiness:
             let_rest()
 
 
-class _Door:
+class Door:
     """One port, plain or encrypted, with its server in a thread."""
 
     def __init__(self, host: str, port: int, encrypted: Encrypted | None = None) -> None:
@@ -228,14 +228,17 @@ class _Door:
 
     @property
     def address(self) -> str:
+        """Where it is."""
         host = f"[{self._host}]" if ":" in self._host else self._host
         return f"{'https' if self._encrypted else 'http'}://{host}:{self.port}"
 
     def listen(self) -> None:
+        """Take the port; raises UsageError where it is taken."""
         self._socket = _listening(self._host, self.port)
         self.port = self._socket.getsockname()[1]
 
     def serve(self, app: Starlette, proxies: list[str]) -> None:
+        """Serve the application there; returns when it answers."""
         config = uvicorn.Config(
             app,
             http=ImpatientProtocol,
@@ -273,13 +276,16 @@ class _Door:
 
     @property
     def alive(self) -> bool:
+        """Whether it is served."""
         return self._thread is not None and self._thread.is_alive()
 
     def leave(self) -> None:
+        """Begin to end."""
         if self._server is not None:
             self._server.should_exit = True
 
     def close(self) -> None:
+        """End, and give the port back."""
         self.leave()
         if self._thread is not None:
             self._thread.join(STOP_S + 2.0)

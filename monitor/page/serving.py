@@ -358,7 +358,7 @@ def preferences_of(http: Request) -> DisplayPreferences:
 
 def _refusal(request: RequestContext, page: Page, posting: bool) -> Response | None:
     needed = page.post_access if posting else page.access
-    if posting and _from_elsewhere(request.http):
+    if posting and from_elsewhere(request.http):
         return problem(request, 403, "problem.elsewhere")
     if needed > Access.OPEN and not request.session.known:
         return to_login(request)
@@ -374,7 +374,7 @@ def _is_our_form(request: RequestContext) -> bool:
     return request.app.sessions.is_form_token(request.session, request.form.get("form_token", ""))
 
 
-def _from_elsewhere(http: Request) -> bool:
+def from_elsewhere(http: Request) -> bool:
     """Whether the browser says that another site sent this form."""
     origin, site = http.headers.get("origin"), http.headers.get("sec-fetch-site", "same-origin")
     foreign = origin is not None and urlsplit(origin).netloc != http.headers.get("host")

@@ -216,7 +216,7 @@ def test_a_dry_run_and_a_missing_yes_write_nothing(yard: Yard) -> None:
 
 
 def test_a_no_at_the_terminal_writes_nothing(yard: Yard, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("monitor.cli.broker.at_terminal", lambda: True)
+    monkeypatch.setattr("monitor.cli.doors.at_terminal", lambda: True)
     answers = iter(["n", "y"])
     monkeypatch.setattr("builtins.input", lambda: next(answers))
     before = yard.contents()

@@ -59,7 +59,9 @@ def test_each_figure_keeps_its_time(many: ManySites) -> None:
     assert [alarm.place for alarm in figures.alarms] == ["grow-out-1"], "as it was when it was heard last"
 
 
-def test_an_unseen_alarm_that_is_over_still_counts_and_one_that_was_put_aside_does_not(many: ManySites) -> None:
+def test_an_unseen_alarm_that_is_over_still_counts_and_one_that_was_put_aside_does_not(
+    many: ManySites,
+) -> None:
     many.beat("hot-yard", unacknowledged_alarms=2.0, open_alarms=1.0)
     many.alarm("hot-yard", "room-1", 36.0, priority="medium", status=AlarmStatus.RETURNED_UNACKNOWLEDGED)
     many.alarm("hot-yard", "room-2", 36.0, status=AlarmStatus.SHELVED)
@@ -192,7 +194,9 @@ def test_the_questions_do_not_grow_with_the_sites() -> None:
         archive.asked.clear()
         archive.longest_ms = 0
         reader.look(NOW_MS + MS_PER_MINUTE)
-        assert archive.longest_ms <= 2 * MS_PER_HOUR, "a month of heartbeats is asked for once, not each minute"
+        assert archive.longest_ms <= 2 * MS_PER_HOUR, (
+            "a month of heartbeats is asked for once, not each minute"
+        )
         asked.append((first, sum(archive.asked.values())))
     assert asked[0] == asked[1]
     assert asked[1][1] <= 8

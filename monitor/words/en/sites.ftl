@@ -86,6 +86,7 @@ sites-more = { $count } more stand below.
 sites-find = Find a site
 sites-find_do = Show
 sites-nothing_found = No site of that name.
+sites-written = { $file } is written. Put the address of the archive into it, then: rearing-monitor sites
 
 ## site messages
 
@@ -99,6 +100,8 @@ sites-message_many =
        *[other] { $count } sites are silent
     }
 sites-message_many_body = So many at once hint at the network or the archive's door rather than at the farms. { $sites }
+sites-message_several_body = Nothing was heard of them for longer than is usual: { $sites } Call somebody there, and look at the animals until they are heard again.
+sites-message_and_more = and { $count } more.
 sites-message_back = { $site }: heard again
 sites-message_back_body = { $site } is heard again, after { $length }. What happened meanwhile stands on its own page.
 sites-message_archive = The archive of the sites does not answer

@@ -120,3 +120,24 @@ address-stands-in-no-copies-of-the-settings-and-nothing-was-written-to-mend-writ
     { $address } n’est dans aucun [[copies]] des réglages, et rien n’a été écrit. Remède : l’y écrire, et donner ici son nom.
 names-is-not-set-here-and-copies-need-it-nothing-was-written-to-mend-give-it-to-this-command-as-the-service-has-it-or-keep-the-secret-in-a-file-file-in-the-settings =
     { $names } n’est pas défini ici, et les copies en ont besoin ; rien n’a été écrit. Remède : le donner à cette commande comme le service l’a, ou garder le secret dans un fichier (…_file dans les réglages).
+
+## many sites
+
+a-file-name-with-at-least-archive-url-and-bucket = un fichier { $name } avec au moins [archive] url et bucket
+a-name-that-no-other-has = un nom que ne porte aucun autre
+a-password-for-the-page-or-an-address-for-messages-or-both =
+    un mot de passe pour la page, ou une adresse pour les messages, ou les deux
+missing-and-so-is-key = absent, et { $key } aussi
+no-site = aucun site
+remove-one-of-the-two-or-name-it-otherwise = enlevez l’un des deux, ou nommez-le autrement
+run-rearing-monitor-sites-init-to-write-one-with-every-key-explained =
+    lancez `rearing-monitor sites init` pour en écrire un, chaque clé expliquée
+the-archive-knows-no-site-site-to-see-which-there-are-rearing-monitor-sites =
+    l’archive ne connaît aucun site { $site }. Pour voir lesquels il y a : rearing-monitor sites
+the-settings-file-of-many-sites = le fichier de réglages de plusieurs sites
+the-settings-know-no-person-name-allowed-known =
+    les réglages ne connaissent aucune personne { $name } ; admis : { $known }
+the-sites-that-this-person-may-see-such-as-example =
+    les sites que cette personne peut voir, par exemple { $example }
+file-is-there-already-and-nothing-was-changed-to-mend-name-another-file =
+    { $file } existe déjà, et rien n’a été changé. Pour y remédier : nommez un autre fichier

@@ -485,3 +485,18 @@ what-can-be-promised-to-a-buyer-for-that-day =
     Ce qui peut être promis à un acheteur pour ce jour.
 write-a-row-for-each-day-and-place-amounts-climate-entries =
     Écrire une ligne par jour et par lieu : quantités, climat, entrées.
+many-sites = Plusieurs sites
+show-many-sites-in-one-list-worst-first-silent-ones-alarms-dry-bins-eggs-and-larvae-to-be-had =
+    Montrer plusieurs sites en une liste, le pire d’abord : sites muets, alarmes, bacs secs, œufs et larves à venir.
+it-reads-their-common-archive-alone-ends-with-1-when-a-site-needs-somebody-or-is-silent =
+    Seule leur archive commune est lue. Finit par 1 quand un site a besoin de quelqu’un ou se tait.
+serve-the-page-of-many-sites-and-send-a-message-when-one-of-them-falls-silent =
+    Servir la page de plusieurs sites, et envoyer un message quand l’un d’eux se tait.
+it-runs-until-it-is-stopped-nothing-in-a-site-depends-on-it =
+    Cela tourne jusqu’à l’arrêt. Rien dans un site n’en dépend.
+write-a-settings-file-for-many-sites-with-every-key-explained =
+    Écrire un fichier de réglages pour plusieurs sites, chaque clé expliquée.
+one-site-whole = Un site, en entier.
+only-what-this-person-of-the-settings-may-see = Seulement ce que cette personne des réglages peut voir.
+the-settings-of-many-sites-sites-toml = Les réglages de plusieurs sites, sites.toml.
+where-to-write-it = Où l’écrire.

@@ -86,6 +86,7 @@ sites-more = { $count } autres suivent plus bas.
 sites-find = Chercher un site
 sites-find_do = Montrer
 sites-nothing_found = Aucun site de ce nom.
+sites-written = { $file } est écrit. Mettez-y l’adresse de l’archive, puis : rearing-monitor sites
 
 ## site messages
 
@@ -99,6 +100,8 @@ sites-message_many =
        *[other] { $count } sites se taisent
     }
 sites-message_many_body = Autant à la fois, c’est plutôt le réseau ou la porte de l’archive que les fermes. { $sites }
+sites-message_several_body = Rien n’a été entendu d’eux depuis plus longtemps que d’habitude : { $sites } Appelez quelqu’un sur place, et faites surveiller les animaux jusqu’à ce qu’ils soient de nouveau entendus.
+sites-message_and_more = et { $count } autres.
 sites-message_back = { $site } : de nouveau entendu
 sites-message_back_body = { $site } est de nouveau entendu, après { $length }. Ce qui s’est passé entre-temps se trouve sur sa propre page.
 sites-message_archive = L’archive des sites ne répond pas

@@ -88,6 +88,7 @@ sites-more = Mengine { $count } yako chini.
 sites-find = Tafuta shamba
 sites-find_do = Onyesha
 sites-nothing_found = Hakuna shamba la jina hilo.
+sites-written = { $file } imeandikwa. Weka ndani yake anwani ya hifadhi, kisha: rearing-monitor sites
 
 ## site messages
 
@@ -102,6 +103,8 @@ sites-message_many =
     }
 # uncertain
 sites-message_many_body = Mengi hivi kwa pamoja: huenda ni mtandao au mlango wa hifadhi kuliko mashamba yenyewe. { $sites }
+sites-message_several_body = Hakuna kilichosikika kutoka kwao kwa muda mrefu kuliko kawaida: { $sites } Mpigie mtu aliyeko huko, na wadudu waangaliwe hadi yasikike tena.
+sites-message_and_more = na mengine { $count }.
 sites-message_back = { $site }: linasikika tena
 sites-message_back_body = { $site } linasikika tena, baada ya { $length }. Yaliyotokea yako kwenye ukurasa wake.
 sites-message_archive = Hifadhi ya mashamba haijibu

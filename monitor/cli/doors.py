@@ -1,4 +1,8 @@
-"""`broker setup` gives mosquitto the farm's keys, users and rules; `broker test` proves that they hold."""
+"""The doors of this computer: mosquitto for boards (`broker`), the page for phones (`page`).
+
+`broker setup` gives mosquitto the farm's keys, users and rules, `broker test` proves that they hold;
+`page setup` says how phones reach the page, what that writes, and draws a code that opens it.
+"""
 
 from __future__ import annotations
 
@@ -23,11 +27,21 @@ from monitor.terminal.context import (
     look_at_farm,
     open_farm,
 )
-from monitor.terminal.output import ExitCode, at_terminal, complain, is_wanted, say, say_json
+from monitor.terminal.output import (
+    ExitCode,
+    at_terminal,
+    columns,
+    complain,
+    has_colour,
+    is_wanted,
+    say,
+    say_json,
+)
 from monitor.words.localizer import Localizer
 
 if TYPE_CHECKING:
     from monitor.boards.broker_setup import Prepared
+    from monitor.service.page_setup import PageSetup, Way
 
 _SETUP_EXAMPLES = (
     "Examples: [bold]rearing-monitor broker setup --dry-run[/bold], "
@@ -75,20 +89,62 @@ DryRunOption = Annotated[bool, typer.Option("--dry-run", help="Only say what wou
 YesOption = Annotated[bool, typer.Option("--yes", "-y", help="Ask nothing.")]
 
 
+_PAGE_EXAMPLES = (
+    "Examples: [bold]rearing-monitor page setup[/bold], "
+    "[bold]rearing-monitor page setup --way https --name farm-pc.local[/bold], "
+    "[bold]rearing-monitor page setup --way proxy --address https://farm.example[/bold]"
+)
+WAYS = ("plain", "https", "proxy")
+
+WayOption = Annotated[
+    str,
+    typer.Option(
+        "--way",
+        metavar="WAY",
+        help="plain: in the own network, not encrypted. https: besides, encrypted by the farm's own CA, so "
+        "that phones can install the page. proxy: behind another web server or a tunnel. Without it you are "
+        "asked.",
+    ),
+]
+PageNamesOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--name",
+        metavar="HOST",
+        help="A name or address under which phones find this computer; once for each, first the best. "
+        "Without it they are found.",
+    ),
+]
+PagePortOption = Annotated[int | None, typer.Option(min=1, max=65535, help="Port of the plain page.")]
+HttpsPortOption = Annotated[
+    int | None, typer.Option("--https-port", min=1, max=65535, help="Port of the encrypted page.")
+]
+AddressOption = Annotated[
+    str,
+    typer.Option(
+        metavar="ADDRESS", help="With proxy: address under which phones reach the web server in front."
+    ),
+]
+
+
 def register(app: typer.Typer) -> None:
     """Add the commands of this module."""
     group = typer.Typer(no_args_is_help=True, rich_markup_mode="rich")
-    group.command("setup", epilog=_SETUP_EXAMPLES)(setup)
-    group.command("test")(test)
+    group.command("setup", epilog=_SETUP_EXAMPLES)(broker_setup)
+    group.command("test")(broker_test)
     group.callback()(broker)
     app.add_typer(group, name="broker")
+    pages = typer.Typer(no_args_is_help=True, rich_markup_mode="rich")
+    pages.command("setup", epilog=_PAGE_EXAMPLES)(page_setup)
+    pages.callback()(page)
+    app.add_typer(pages, name="page")
 
 
 def broker() -> None:
     """The broker: set mosquitto up for boards, and prove that it keeps them apart."""
 
 
-def setup(
+def broker_setup(
     config: ConfigOption = None,
     etc: EtcOption = None,
     name: NamesOption = None,
@@ -215,7 +271,7 @@ def _restart_command(prepared: Prepared) -> str:
     return f"mosquitto -c {prepared.files.main}"
 
 
-def test(config: ConfigOption = None, as_json: JsonOption = False, quiet: QuietOption = False) -> None:
+def broker_test(config: ConfigOption = None, as_json: JsonOption = False, quiet: QuietOption = False) -> None:
     """Prove against the running broker that boards are kept apart and heard.
 
     For that it adds two users, and takes them away again. Ends with 4 when one
@@ -243,3 +299,113 @@ def test(config: ConfigOption = None, as_json: JsonOption = False, quiet: QuietO
     if not as_json and not quiet:
         say(words.t("broker.proven"), "good")
         say(words.t("broker.from_here"), "quiet")
+
+
+def page() -> None:
+    """The page for the phone: how phones reach it."""
+
+
+def page_setup(
+    config: ConfigOption = None,
+    way: WayOption = "",
+    name: PageNamesOption = None,
+    port: PagePortOption = None,
+    https_port: HttpsPortOption = None,
+    address: AddressOption = "",
+    dry_run: DryRunOption = False,
+    yes: YesOption = False,
+) -> None:
+    """Let phones reach the page: plain, encrypted by the farm's own CA, or behind another web server.
+
+    It says what it will write and asks first; the old settings are kept beside.
+    At the end it draws a code that opens the page on a phone.
+    """
+    from monitor.service.page_setup import PageWish, apply, prepare
+
+    farm = look_at_farm(config)
+    words = command_words(farm.settings)
+    wish = PageWish(_way(way, words), tuple(name or ()), port, https_port, address)
+    prepared = prepare(farm, wish, datetime.now(UTC))
+    if prepared.is_done:
+        say(words.t("page_setup.as_it_should"), "good")
+    else:
+        _show_page(prepared, words)
+        if dry_run:
+            say(words.t("broker.dry_run"), "quiet")
+            return
+        if not yes and not (at_terminal() and is_wanted(words.t("broker.sure") + " ")):
+            raise UsageError(
+                "nothing was written. To write it: give the command again with --yes, or say yes at a "
+                "terminal"
+            )
+        kept = apply(prepared, WithoutSecrets(os.environ))
+        if kept is not None:
+            say(words.t("init.kept", file=str(kept)))
+        say(words.t("page_setup.written"), "good")
+    say()
+    for line in _next_for_phones(prepared, words):
+        say(line)
+    _draw(prepared.start, words)
+
+
+def _way(given: str, words: Localizer) -> Way:
+    from monitor.service.page_setup import Way
+
+    if not given and at_terminal():
+        for number, each in enumerate(WAYS, 1):
+            say(f"  {number}  {words.t(f'page_setup.way_{each}')}")
+        answer = typer.prompt(words.t("page_setup.which"), default="1").strip()
+        given = dict(zip("123", WAYS, strict=True)).get(answer, answer)
+    if given not in WAYS:
+        raise UsageError(
+            'the way is "{way}"; allowed: {ways}. Nothing was changed. To mend: --way plain',
+            way=given,
+            ways=", ".join(WAYS),
+        )
+    return Way(given)
+
+
+def _show_page(prepared: PageSetup, words: Localizer) -> None:
+    """What will be written."""
+    say(words.t("broker.will_write"), "heading")
+    for file in prepared.files:
+        say(f"  {file.path}")
+    if prepared.settings or prepared.gone:
+        keys = [*prepared.settings, *(f"-{key}" for key in prepared.gone)]
+        say(f"  {prepared.farm.path.absolute()}: [page] {', '.join(keys)}")
+    say()
+    if prepared.names:
+        say(words.t("page_setup.names", names=", ".join(prepared.names)))
+    if prepared.new_authority:
+        say(words.t("broker.new_ca", folder=str(prepared.farm.settings.broker.boards_folder)))
+    if prepared.password:
+        say(words.t("page_setup.new_password", file=str(prepared.password_file)))
+    if not prepared.encrypted:
+        say(words.t("page_setup.not_encrypted"), "warning")
+
+
+def _next_for_phones(prepared: PageSetup, words: Localizer) -> Iterator[str]:
+    """What is left to do, in order."""
+    if prepared.nginx:
+        yield words.t("page_setup.nginx")
+        yield ""
+        yield prepared.nginx
+    if not prepared.is_done:
+        yield words.t("broker.next_monitor", command="sudo systemctl restart rearing-monitor")
+    yield words.t("page_setup.address", address=prepared.address)
+    if prepared.by_number:
+        yield words.t("page_setup.by_number")
+    if prepared.names:
+        from monitor.service.page_setup import ca_fingerprint
+
+        yield words.t("page_setup.fingerprint", fingerprint=ca_fingerprint(prepared.farm.settings))
+    yield words.t("page_setup.start" if prepared.names else "page_setup.open", address=prepared.start)
+
+
+def _draw(address: str, words: Localizer) -> None:
+    from monitor.boards.card import qr_in_terminal, qr_width
+
+    if qr_width(address) <= columns():
+        say(qr_in_terminal(address, coloured=has_colour(sys.stdout)))
+    elif columns():
+        say(words.t("board.too_narrow", columns=qr_width(address)), "quiet")
