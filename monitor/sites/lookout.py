@@ -100,7 +100,7 @@ def seen_by(overview: Overview, person: Person) -> Overview:
     for line in overview.lines:
         right = person.right(line.site)
         if right is not Right.NONE:
-            lines.append(line if right is Right.FULL else without_yields(line))
+            lines.append(without_yields(line) if right is Right.CARE else line)
     return replace(overview, lines=tuple(lines))
 
 

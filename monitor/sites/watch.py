@@ -118,7 +118,7 @@ class SilenceWatch:
         if news.back_after_ms is not None:
             yield MessageKind.RETURNED, self._archive_back_text(news.back_after_ms, words), None
         silent = [line for line in news.silent if person.right(line.site) is not Right.NONE]
-        shown = [line if person.right(line.site) is Right.FULL else without_yields(line) for line in silent]
+        shown = [without_yields(line) if person.right(line.site) is Right.CARE else line for line in silent]
         if len(shown) == 1:
             link = self._link(shown[0].site)
             text = silent_text(shown[0], words, link)
