@@ -149,6 +149,8 @@ def applied(
 
     `calibrations` are those of the sensor by valid-from time (`CalibrationTable.of`).
     """
+    if not calibrations:
+        return held(quantity, values)
     slope, offset = coefficients(calibrations, at_ms)
     return held(quantity, slope * values + offset)
 

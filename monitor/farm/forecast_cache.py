@@ -18,7 +18,7 @@ from monitor.farm.bins import BinsView, bins_view
 from monitor.farm.book import BookKeeper, prices_of_farm
 from monitor.farm.cohorts import view_of
 from monitor.farm.development import Development, develop
-from monitor.farm.place_reader import PlaceReader
+from monitor.farm.place_reader import KeptReadings, PlaceReader
 from monitor.farm.supply import LearnView, SupplyView, kept_for, learn_view, supply_view
 from monitor.farm.yields import (
     ClimateSaid,
@@ -262,10 +262,13 @@ def _c_library_does(name: str, *values: int) -> None:
 
 
 class ForecastCache:
-    """The answers that are kept: of the cohorts, of the bins, of the yield; and the logbook, read once."""
+    """The answers that are kept: of the cohorts, of the bins, of the yield; and the logbook, read once.
+
+    `nights` are readings of nights and weeks, read on.
+    """
 
     def __init__(self) -> None:
-        self._books = BookKeeper()
+        self._books, self.nights = BookKeeper(), KeptReadings()
         self._cohorts = CachedForecast(
             *(SubjectKind.COHORT, self._cohorts_ahead, COHORTS_KEPT_MS, CohortsAhead.complete),
             mend=self._cohorts_ahead,

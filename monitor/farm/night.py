@@ -33,7 +33,7 @@ from monitor.farm.night_records import (
     Span,
 )
 from monitor.farm.occupancy import UnguardedNight, kept_noted, plan_then, unguarded_between
-from monitor.farm.place_reader import PlacedSensors, PlaceReader
+from monitor.farm.place_reader import KeptReadings, PlacedSensors, PlaceReader
 from monitor.farm.places import SiteReader, calibrated_probes, never_heard, sign_of_life
 from monitor.farm.records import ActiveAlarm, NodeRow
 from monitor.farm.today import Outlook
@@ -110,8 +110,8 @@ def running_day(plan: Plan, now_ms: int) -> Span | None:
 class NightReader:
     """Reads one night; every series is read once. A part that fails says so, the rest goes on.
 
-    `bins` and `forecast` give filled bins and cohorts where they are kept already. A `brief` night leaves out
-    of a quiet place what is told of the others only.
+    `bins` and `forecast` give filled bins and cohorts where they are kept already, `kept` are readings of an
+    earlier look. A `brief` night leaves out of a quiet place what is told of the others only.
     """
 
     def __init__(
@@ -124,6 +124,7 @@ class NightReader:
         forecast: Callable[[], ForecastView] | None = None,
         *,
         brief: bool = False,
+        kept: KeptReadings | None = None,
     ) -> None:
         self._store, self._plan, self._night, self._now_ms = store, plan, span, now_ms
         self._bins, self._forecast, self._brief = bins, forecast, brief
@@ -131,6 +132,7 @@ class NightReader:
         self._span = replace(span, end_ms=min(span.end_ms, now_ms))
         self.of_now = span.end_ms > now_ms or span == newest_night(plan, now_ms)
         self.sensors = PlacedSensors(store, plan)
+        self._kept = kept or KeptReadings()
         self._series: dict[SensorKey, Series] = {}
         self._joins: dict[tuple[str, str], Series | None] = {}
         self._reaches: dict[SensorKey, tuple[float, float]] = {}
@@ -282,8 +284,20 @@ class NightReader:
         if sensor not in self._series:
             span = self._span.start_ms, self.sensors.before(sensor, self._span.end_ms)
             calibrations = self.sensors.calibrations.of(sensor)
-            self._series[sensor] = self._store.readings.series(sensor, *span, calibrations).usable()
+            if sensor in self._raw:
+                found = self._raw[sensor].between(*span).calibrated(calibrations, sensor.quantity)
+            else:
+                found = self._store.readings.series(sensor, *span, calibrations)
+            self._series[sensor] = found.usable()
         return self._series[sensor]
+
+    @cached_property
+    def _raw(self) -> dict[SensorKey, Series]:
+        """What the sensors of all places said in the night, but for batteries, which few ask about."""
+        places = [place for place in self.sensors.places if place in self._plan.places]
+        sensors = [sensor for place in places for sensor in self.sensors.of(place)]
+        wanted = [sensor for sensor in sensors if sensor.quantity != Quantity.BATTERY]
+        return self._kept.readings(self._store, wanted, self._span.start_ms, self._span.end_ms)
 
     def _boards_in_need(self) -> Iterator[BoardCare]:
         doubtful: dict[str, list[DoubtfulSensor]] = defaultdict(list)
@@ -308,8 +322,7 @@ class NightReader:
     def _place(self, place: Place) -> PlaceNight:
         quantities = tuple(self._quantities(place.id))
         measured = {each.quantity for each in quantities}
-        guarded = {quantity for quantity in Quantity if self.then.rules_of(place.id, quantity)}
-        heard = {sensor.quantity for sensor in self.sensors.of(place.id)}
+        unmeasured = {sensor.quantity for sensor in self.sensors.of(place.id)} - measured if measured else ()
         found = PlaceNight(
             id=place.id,
             title=self._plan.title(place.id),
@@ -319,7 +332,7 @@ class NightReader:
             quantities=quantities,
             air=self._air(place),
             degree_days=None,
-            missing=tuple(sorted((guarded & heard) - measured)) if measured else (),
+            missing=tuple(each for each in sorted(unmeasured) if self.then.rules_of(place.id, each)),
             known_at_end=self._known_at_end(place.id),
         )
         if self._brief and found.quiet:
@@ -426,8 +439,9 @@ class NightReader:
         return Series(at[order], value[order], flag[order])
 
     def _quantities(self, place: str) -> Iterator[QuantityNight]:
-        for quantity in Quantity:
-            series = self._joined(place, quantity) if quantity != Quantity.BATTERY else None
+        heard = {sensor.quantity for sensor in self.sensors.of(place)} - {Quantity.BATTERY}
+        for quantity in (each for each in Quantity if each in heard):
+            series = self._joined(place, quantity)
             if series is not None:
                 yield self._quantity(place, quantity, series)
 
@@ -455,12 +469,13 @@ class NightReader:
         return not any(str(sensor) in self._calibrated for sensor in self.sensors.of(place, quantity))
 
     def _minutes_out(self, place: str, quantity: str, series: Series, limit_ms: int) -> float:
-        rules = self.then.rules_of(place, quantity)
-        out = np.zeros(len(series), dtype=bool)
-        for rule in rules:
-            above = rule.side is Side.HIGH
-            out |= series.value > rule.setpoint if above else series.value < rule.setpoint
-        return _minutes_where(series.at_ms, out, limit_ms)
+        lowest, highest = float(series.value.min()), float(series.value.max())
+        passed = [
+            series.value > rule.setpoint if rule.side is Side.HIGH else series.value < rule.setpoint
+            for rule in self.then.rules_of(place, quantity)
+            if (highest > rule.setpoint if rule.side is Side.HIGH else lowest < rule.setpoint)
+        ]
+        return _minutes_where(series.at_ms, np.logical_or.reduce(passed), limit_ms) if passed else 0.0
 
     def _air(self, place: Place) -> AirNight | None:
         temperature = self._joined(place.id, Quantity.AIR_TEMPERATURE)

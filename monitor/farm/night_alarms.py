@@ -24,8 +24,8 @@ from monitor.farm.night_records import (
     WeekNight,
 )
 from monitor.farm.occupancy import plan_then, unguarded_between
-from monitor.farm.place_reader import PlacedSensors
-from monitor.farm.places import calibrated_probes
+from monitor.farm.place_reader import KeptReadings, PlacedSensors
+from monitor.farm.places import calibrated_probes, limits_of
 from monitor.farm.records import ActiveAlarm
 from monitor.logbook.place_entries import Noted, PlaceEntryKind
 from monitor.records import (
@@ -221,14 +221,36 @@ class _Hours:
         return slice(int(first), int(last))
 
 
+@dataclass(frozen=True, slots=True)
+class _HourTable:
+    """The hours of all sensors, one sensor after the other; `sensor` is the place of each in `keys`.
+
+    `places`, `keys` and `usual`, readings in a usual hour, have one item for each sensor.
+    """
+
+    keys: tuple[SensorKey, ...]
+    places: tuple[str, ...]
+    usual: FloatArray
+    sensor: IntArray
+    start_ms: IntArray
+    count: IntArray
+    low: FloatArray
+    high: FloatArray
+
+
 def week_of(
-    store: Store, plan: Plan, sensors: PlacedSensors, nights: Sequence[Span], now_ms: int | None = None
+    store: Store,
+    plan: Plan,
+    sensors: PlacedSensors,
+    nights: Sequence[Span],
+    now_ms: int | None = None,
+    kept: KeptReadings | None = None,
 ) -> tuple[WeekNight, ...]:
-    """One row for each night, from the newest back, as `nights` run."""
-    return _WeekReader(store, plan, sensors, tuple(nights), now_ms).rows()
+    """One row for each night, from the newest back, as `nights` run; `kept` are hours of an earlier look."""
+    return _WeekReader(store, plan, sensors, tuple(nights), now_ms, kept or KeptReadings()).rows()
 
 
-@dataclass(slots=True)
+@dataclass
 class _WeekReader:
     """Reads the hours of the week once. Single readings only where hours leave a night in doubt."""
 
@@ -237,12 +259,14 @@ class _WeekReader:
     sensors: PlacedSensors
     nights: tuple[Span, ...]
     now_ms: int | None
+    kept: KeptReadings
     then: Mapping[str, Plan] = field(init=False)
     hours: Mapping[SensorKey, _Hours] = field(init=False)
     usual: dict[SensorKey, float] = field(init=False, default_factory=dict)
     _entries: tuple[LogbookEntry, ...] = field(init=False)
     _ever_empty: frozenset[str] = field(init=False)
     _empties: dict[tuple[int, int], frozenset[str]] = field(init=False, default_factory=dict)
+    _limits_of: dict[int, tuple[FloatArray, FloatArray]] = field(init=False, default_factory=dict)
 
     def rows(self) -> tuple[WeekNight, ...]:
         self._entries = self.store.logbook.every()
@@ -259,9 +283,11 @@ class _WeekReader:
         return tuple(self._row(night, worst.get(night.date)) for night in self.nights)
 
     def _row(self, night: Span, worst: Priority | None) -> WeekNight:
-        if not any(len(hours.start_ms[hours.in_night(night)]) for hours in self.hours.values()):
+        doubtful = self._doubtful(night)
+        if doubtful is None:
             return WeekNight(night.date, (), worst, known=False)
-        marks = {place: marks for place in self.plan.places if (marks := self._marks(place, night))}
+        looked_at = (place for place in self.plan.places if place in doubtful)
+        marks = {place: marks for place in looked_at if (marks := self._marks(place, night))}
         if marks.keys() & self._ever_empty:
             empty = self._empty(night)
             marks = {place: found for place, found in marks.items() if place not in empty}
@@ -295,16 +321,79 @@ class _WeekReader:
             and (sensor.quantity != Quantity.SUBSTRATE_MOISTURE or str(sensor) in calibrated)
         ]
         bounds = self.nights[-1].start_ms, self.nights[0].end_ms
-        read = self.store.summaries.extremes(wanted, *bounds)
+        read = self.kept.hours(self.store, wanted, *bounds)
         return {sensor: self._shown(sensor, hours) for sensor, hours in read.items()}
 
     def _shown(self, sensor: SensorKey, hours: HourExtremes) -> _Hours:
         # Once a board is put aside, what it measures in the salt jar says nothing of its place.
         own = hours.start_ms < self.sensors.before(sensor, self.nights[0].end_ms)
         start_ms, first, last = hours.start_ms[own], hours.minimum[own], hours.maximum[own]
-        slope, offset = coefficients(self.sensors.calibrations.of(sensor), start_ms)
+        calibrations = self.sensors.calibrations.of(sensor)
+        if not calibrations:
+            return _Hours(start_ms, hours.count[own], first, last)
+        slope, offset = coefficients(calibrations, start_ms)
         low, high = slope * first + offset, slope * last + offset
         return _Hours(start_ms, hours.count[own], np.minimum(low, high), np.maximum(low, high))
+
+    def _doubtful(self, night: Span) -> frozenset[str] | None:
+        """The places of which an hour passed a limit or holds few readings; None where nothing is known.
+
+        All sensors at once: one after the other 100 boards took a third of the time of the whole page.
+        """
+        table, then = self._table, self.then[night.date]
+        first, last = night.start_ms - MS_PER_HOUR + 1, night.end_ms
+        here = np.flatnonzero((table.start_ms >= first) & (table.start_ms < last))
+        if not len(here):
+            return None
+        at = np.flatnonzero(np.diff(table.sensor[here], prepend=-1))
+        sensors = table.sensor[here[at]]
+        lowest, highest = np.minimum.reduceat(table.low[here], at), np.maximum.reduceat(table.high[here], at)
+        low, high = self._limits(then)
+        beyond = sensors[(lowest < low[sensors]) | (highest > high[sensors])].tolist()
+        return frozenset(table.places[each] for each in (*beyond, *self._few_of(table, night)))
+
+    def _few_of(self, table: _HourTable, night: Span) -> list[int]:
+        """The sensors of which there may be a hole, as `_few` tells of each."""
+        end_ms = night.end_ms if self.now_ms is None else min(night.end_ms, self.now_ms)
+        whole = (table.start_ms >= night.start_ms) & (table.start_ms + MS_PER_HOUR <= end_ms)
+        sensor, number = table.sensor[whole], len(table.keys)
+        lacks = np.maximum(table.usual[sensor] - table.count[whole], 0.0)
+        missing = np.bincount(sensor, weights=lacks, minlength=number)
+        absent = (end_ms - night.start_ms) // MS_PER_HOUR - np.bincount(sensor, minlength=number) - 1
+        known = np.where(table.usual > 0.0, table.usual, 1.0)
+        minutes = MS_PER_HOUR / MS_PER_MINUTE * (missing / known)
+        few = (table.usual == 0.0) | (absent > 0) | (minutes > QUIET_GAP_MINUTES / 2)
+        found: list[int] = np.flatnonzero(few).tolist()
+        return found
+
+    def _limits(self, plan: Plan) -> tuple[FloatArray, FloatArray]:
+        """The low and high limit of each sensor; NaN for none, and nothing is beyond that."""
+        if id(plan) not in self._limits_of:
+            table = self._table
+            each = zip(table.places, table.keys, strict=True)
+            limits = [limits_of(plan, place, sensor.quantity) for place, sensor in each]
+            low, high = np.array(limits, dtype=np.float64).reshape(-1, 2).T
+            self._limits_of[id(plan)] = low, high
+        return self._limits_of[id(plan)]
+
+    @cached_property
+    def _table(self) -> _HourTable:
+        places = {sensor: place for place in self.plan.places for sensor in self.sensors.of(place)}
+        parts = list(self.hours.values())
+        start_ms, count, low, high = (
+            np.concatenate([np.zeros(0, np.int64), *(getattr(part, name) for part in parts)])
+            for name in ("start_ms", "count", "low", "high")
+        )
+        return _HourTable(
+            keys=tuple(self.hours),
+            places=tuple(places[sensor] for sensor in self.hours),
+            usual=np.array([self.usual.get(sensor, 0.0) for sensor in self.hours]),
+            sensor=np.repeat(np.arange(len(parts)), [len(part.start_ms) for part in parts]),
+            start_ms=start_ms.astype(np.int64),
+            count=count,
+            low=low,
+            high=high,
+        )
 
     def _marks(self, place: str, night: Span) -> frozenset[NightMark]:
         here = [sensor for sensor in self.sensors.of(place) if sensor in self.hours]

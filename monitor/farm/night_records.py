@@ -249,16 +249,20 @@ class NightSummary:
         standing, came = self._gravest()
         order = [*Priority, None]
 
+        quiet = self.quiet_places
+
         def rank(place: PlaceNight) -> tuple[object, ...]:
             alarms = order.index(standing.get(place.id)), order.index(came.get(place.id))
-            return (place.empty, *alarms, self.is_quiet(place), -place.out_minutes, -place.gap_minutes)
+            return (place.empty, *alarms, place.id in quiet, -place.out_minutes, -place.gap_minutes)
 
         return tuple(sorted(self.places, key=rank))
 
-    def is_quiet(self, place: PlaceNight) -> bool:
-        """Whether a place needs no more than one line: no alarm of it either."""
+    @property
+    def quiet_places(self) -> frozenset[str]:
+        """The places that need no more than one line: no alarm of them either."""
         standing, came = self._gravest()
-        return place.quiet and place.id not in standing and place.id not in came
+        loud = standing.keys() | came.keys()
+        return frozenset(place.id for place in self.places if place.id not in loud and place.quiet)
 
     def _gravest(self) -> tuple[dict[str, Priority], dict[str, Priority]]:
         """The gravest alarm by place: of those that stand, and of those that came."""

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import tzinfo
+from typing import TypeVar
 
 import numpy as np
 
@@ -13,6 +14,7 @@ from monitor.alarms.price import Sounded, sounded
 from monitor.climate.arrays import FloatArray, IntArray
 from monitor.climate.calibration import CalibrationTable, coefficients
 from monitor.climate.surfaces import SurfaceState, surface_state
+from monitor.development.kept import Lately
 from monitor.farm.records import MATTERS
 from monitor.logbook.place_entries import Unguarded
 from monitor.records import (
@@ -30,8 +32,9 @@ from monitor.records import (
 from monitor.settings.plan import Plan
 from monitor.settings.schema import Settings
 from monitor.store import Store
-from monitor.store.readings import HourParts
+from monitor.store.readings import HourExtremes, HourParts, Series
 
+Rows = TypeVar("Rows", Series, HourExtremes)
 HALF_HOUR_MS = MS_PER_HOUR // 2
 LATELY_MS = MS_PER_HOUR
 CLOCK_AHEAD_MS = 5 * MS_PER_MINUTE
@@ -96,6 +99,88 @@ class PlacedSensors:
         """The sensor of the quantity that matters most in a place."""
         matters = MATTERS[self._plan.places[place].kind]
         return next((sensor for quantity in matters for sensor in self.of(place, quantity)), None)
+
+
+MOST_SPANS = 2
+"""How many nights, and weeks, are kept at once. Own choice."""
+
+
+_Known = dict[SensorKey, tuple[str, Rows]]
+"""Of each sensor how many readings its hours held (`Summaries.held`), and what was read of them."""
+
+
+class KeptReadings:
+    """Readings and hours of many sensors, read on from look to look.
+
+    Of 100 boards a night is 150,000 readings. Of each sensor only that is read again which holds more
+    readings than before, so a late one is found too.
+    """
+
+    def __init__(self) -> None:
+        self._readings: Lately[int, _Known[Series]] = Lately(MOST_SPANS)
+        self._hours: Lately[int, _Known[HourExtremes]] = Lately(MOST_SPANS)
+
+    def readings(
+        self, store: Store, sensors: Collection[SensorKey], start_ms: int, end_ms: int
+    ) -> dict[SensorKey, Series]:
+        """Raw usable readings of each sensor in [start, end)."""
+        span_ms = _whole_hours(start_ms, end_ms)
+
+        def read(of: Collection[SensorKey], from_ms: int) -> dict[SensorKey, Series]:
+            return {each: store.readings.series(each, from_ms, span_ms[1]).usable() for each in of}
+
+        known = self._readings.of(span_ms[0], dict)
+        rows = _read_on(known, store.summaries.held(sensors, *span_ms), span_ms[0], read)
+        return {each: found.between(start_ms, end_ms) for each, found in rows.items()}
+
+    def hours(
+        self, store: Store, sensors: Collection[SensorKey], start_ms: int, end_ms: int
+    ) -> dict[SensorKey, HourExtremes]:
+        """The hours of each sensor that touch [start, end); see `Summaries.extremes`."""
+        span_ms = _whole_hours(start_ms, end_ms)
+
+        def read(of: Collection[SensorKey], from_ms: int) -> dict[SensorKey, HourExtremes]:
+            return store.summaries.extremes(of, from_ms, span_ms[1])
+
+        known = self._hours.of(span_ms[0], dict)
+        rows = _read_on(known, store.summaries.held(sensors, *span_ms), span_ms[0], read)
+        return {each: found.between(span_ms[0], end_ms) for each, found in rows.items()}
+
+
+def _whole_hours(start_ms: int, end_ms: int) -> tuple[int, int]:
+    return start_ms - start_ms % MS_PER_HOUR, -(-end_ms // MS_PER_HOUR) * MS_PER_HOUR
+
+
+def _read_on(
+    known: _Known[Rows],
+    held: Mapping[SensorKey, str],
+    start_ms: int,
+    read: Callable[[Collection[SensorKey], int], dict[SensorKey, Rows]],
+) -> dict[SensorKey, Rows]:
+    """What each sensor has now: from the first hour on that holds more than it did it is read again.
+
+    What it held then stays beside its rows, put there at once, since several looks may read on.
+    """
+    before = {sensor: known[sensor] for sensor in held.keys() & known.keys()}
+    rows = {sensor: found for sensor, (_, found) in before.items()}
+    anew: dict[int, list[SensorKey]] = defaultdict(list)
+    for sensor, now in held.items():
+        from_ms = _first_changed_ms(before[sensor][0], now) if sensor in before else start_ms
+        if from_ms is not None:
+            anew[from_ms].append(sensor)
+    for from_ms, changed in anew.items():
+        for sensor, found in read(changed, from_ms).items():
+            rows[sensor] = rows[sensor].between(0, from_ms).followed_by(found) if sensor in rows else found
+            known[sensor] = held[sensor], rows[sensor]
+    return rows
+
+
+def _first_changed_ms(before: str, now: str) -> int | None:
+    """From when on a sensor is read again; None where nothing came."""
+    if before == now:
+        return None
+    changed = set(before.split()) ^ set(now.split())
+    return MS_PER_HOUR * min(int(word.partition(":")[0]) for word in changed)
 
 
 class PlaceReader:

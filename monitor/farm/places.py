@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 from monitor.alarms.rules import DRYNESS
@@ -152,6 +153,10 @@ class SiteReader:
 
     def alarms(self) -> tuple[ActiveAlarm, ...]:
         """Every alarm that is not normal, those that are active first, then by priority."""
+        return self._not_normal
+
+    @cached_property
+    def _not_normal(self) -> tuple[ActiveAlarm, ...]:
         rules = self._plan.rules
         alarms = [
             self._alarm(rules[name], state)

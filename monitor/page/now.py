@@ -458,15 +458,16 @@ def show_night(request: RequestContext) -> Response:
     nights = [night_of(plan, each) for each in mornings]
     span = day if day is not None and wants_day else nights[0]
     full = request.query("places") == "full"
-    bins = partial(bins_now, request)
-    cohorts = partial(cohorts_at_hand, request)
-    reader = NightReader(request.store, plan, span, request.now_ms, bins, cohorts, brief=not full)
+    bins, cohorts = partial(bins_now, request), partial(cohorts_at_hand, request)
+    kept = request.app.context.forecasts.nights
+    reader = NightReader(request.store, plan, span, request.now_ms, bins, cohorts, brief=not full, kept=kept)
     night = reader.summary()
     asked = reader.part("today", reader.now.today) if night.of_now else None
-    loud = [place for place in night.worst_first if full or not night.is_quiet(place)]
+    places, brief = night.worst_first, frozenset[str]() if full else night.quiet_places
     boards_now = (reader.part("boards", reader.now.boards) or ()) if night.of_now else ()
     turned = reader.part("yields", partial(reader.yields, partial(yields_ahead_of, request)))
-    week = reader.part("week", lambda: week_of(request.store, plan, reader.sensors, nights, request.now_ms))
+    of_week = request.store, plan, reader.sensors, nights, request.now_ms, kept
+    week = reader.part("week", partial(week_of, *of_week))
     return request.render(
         "night.html",
         sentences=night_words,
@@ -479,8 +480,8 @@ def show_night(request: RequestContext) -> Response:
         tasks=[(today_words.task_line(task, words), task.leads_to) for task in asked.left]
         if asked is not None
         else (),
-        loud=loud,
-        quiet=[place for place in night.worst_first if place not in loud],
+        loud=(loud := [place for place in places if place.id not in brief]),
+        quiet=[place for place in places if place.id in brief],
         full=full,
         strips={
             place.id: reader.part("strip", partial(_strip, request, reader, place, span)) for place in loud

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -132,9 +133,16 @@ class Plan:
 
     def nodes_in(self, place: str) -> tuple[Node, ...]:
         """The nodes with a sensor in the place."""
-        return tuple(
-            node for node in self.nodes.values() if place == node.place or place in node.probes.values()
-        )
+        return self._nodes_by_place.get(place, ())
+
+    @cached_property
+    def _nodes_by_place(self) -> Mapping[str, tuple[Node, ...]]:
+        found: dict[str, list[Node]] = {}
+        for node in self.nodes.values():
+            for place in {node.place, *node.probes.values()}:
+                if place is not None:
+                    found.setdefault(place, []).append(node)
+        return {place: tuple(nodes) for place, nodes in found.items()}
 
     def computes(self, place: str) -> bool:
         """Whether a rule of the place needs a quantity computed from its readings."""

@@ -35,6 +35,12 @@ if TYPE_CHECKING:
 _PER_UNIT_OF_UNKNOWN = 10_000
 _NO_SENSOR = -1
 _FAR_AHEAD_MS = 2**62
+_NEWEST = """
+    SELECT sensor.sensor_id, at_ms, value, flag
+    FROM (SELECT sensor_id FROM sensor ORDER BY node, probe, quantity) AS sensor CROSS JOIN reading
+    ON reading.sensor_id = sensor.sensor_id AND at_ms = (
+        SELECT max(at_ms) FROM reading WHERE sensor_id = sensor.sensor_id AND at_ms <= ?)"""
+"""The newest reading of each sensor up to a moment."""
 LARGEST_STEPS = 10**12
 
 
@@ -107,7 +113,22 @@ class Series:
     def usable(self) -> Series:
         """Without failed and missing readings."""
         keep = (self.flag != Flag.FAIL) & (self.flag != Flag.MISSING) & np.isfinite(self.value)
+        if keep.all():
+            return self
         return Series(self.at_ms[keep], self.value[keep], self.flag[keep])
+
+    def between(self, start_ms: int, end_ms: int) -> Series:
+        """The readings of a part of the time, [start, end)."""
+        first, last = np.searchsorted(self.at_ms, (start_ms, end_ms))
+        return Series(self.at_ms[first:last], self.value[first:last], self.flag[first:last])
+
+    def followed_by(self, later: Series) -> Series:
+        """These readings, then those of a later time."""
+        return Series(
+            np.concatenate([self.at_ms, later.at_ms]),
+            np.concatenate([self.value, later.value]),
+            np.concatenate([self.flag, later.flag]),
+        )
 
     def calibrated(self, calibrations: Sequence[Calibration], quantity: str) -> Series:
         """With each value as the calibration in force at its time makes it."""
@@ -192,6 +213,17 @@ class HourExtremes:
     minimum: FloatArray
     maximum: FloatArray
 
+    def between(self, start_ms: int, end_ms: int) -> HourExtremes:
+        """The hours that begin in [start, end)."""
+        first, last = np.searchsorted(self.start_ms, (start_ms, end_ms))
+        names = ("start_ms", "count", "minimum", "maximum")
+        return HourExtremes(*(getattr(self, name)[first:last] for name in names))
+
+    def followed_by(self, later: HourExtremes) -> HourExtremes:
+        """These hours, then those of a later time."""
+        names = ("start_ms", "count", "minimum", "maximum")
+        return HourExtremes(*(np.concatenate([getattr(x, name) for x in (self, later)]) for name in names))
+
 
 class Summaries(Queries):
     """Hourly summaries, kept for ever."""
@@ -224,6 +256,23 @@ class Summaries(Queries):
         ids = table[:, 0]
         spans = ((row, *np.searchsorted(ids, (number, number + 1))) for number, row in rows.items())
         return {row.key: _extremes_of(table[first:last], row.per_unit) for row, first, last in spans}
+
+    def held(self, sensors: Iterable[SensorKey], start_ms: int, end_ms: int) -> dict[SensorKey, str]:
+        """How many readings the hours that touch [start, end) hold, of many sensors.
+
+        Of each sensor a word for each hour: its number since 1970, usable ones, those with a flag. Readings
+        are only ever added, so an hour that holds as many as before holds the same. As text it is made in a
+        third of the time of rows.
+        """
+        wanted = frozenset(sensors)
+        keys = {row.sensor_id: row.key for row in every(self._database) if row.key in wanted}
+        rows = self._database.rows(
+            "SELECT sensor_id, group_concat(hour || ':' || count || ':' || flagged, ' ') FROM hourly "
+            "WHERE sensor_id IN (SELECT value FROM json_each(?)) AND hour >= ? AND hour < ? "
+            "GROUP BY sensor_id",
+            (json.dumps(list(keys)), start_ms // MS_PER_HOUR, -(-end_ms // MS_PER_HOUR)),
+        )
+        return dict.fromkeys(keys.values(), "") | {keys[number]: words for number, words in rows}
 
     def parts(self, sensor: SensorKey, start_ms: int, end_ms: int, hours: int) -> HourParts:
         """The hours that begin in [start, end), so many of them put together, counted from the start."""
@@ -309,8 +358,9 @@ class Readings(Queries):
     ) -> dict[SensorKey, FlaggedReading]:
         """The newest reading of each sensor up to a moment, flags whatever they are."""
         with self._database.read():
-            newest = ((row, self._newest(row.sensor_id, until_ms)) for row in every(self._database))
-            return {row.key: _flagged(row, cells, calibrations) for row, cells in newest if cells}
+            rows = {row.sensor_id: row for row in every(self._database)}
+            newest = self._database.rows(_NEWEST, (until_ms,))
+            return {rows[row[0]].key: _flagged(rows[row[0]], row[1:], calibrations) for row in newest}
 
     def iterate(self, sensor: SensorKey, start_ms: int, end_ms: int) -> Iterator[tuple[int, float, Flag]]:
         """Raw readings one after the other in pieces of a day, so that a long export stays small."""
@@ -323,13 +373,6 @@ class Readings(Queries):
             day = self.series(sensor, day_ms, min(day_ms + MS_PER_DAY, end_ms))
             for at, value, flag in zip(day.at_ms, day.value, day.flag, strict=True):
                 yield int(at), float(value), Flag(int(flag))
-
-    def _newest(self, sensor_id: int, until_ms: int) -> tuple[int, int | None, int] | None:
-        query = (
-            "SELECT at_ms, value, flag FROM reading WHERE sensor_id = ? AND at_ms <= ? "
-            "ORDER BY at_ms DESC LIMIT 1"
-        )
-        return self._database.row(query, (sensor_id, until_ms))
 
 
 def _flagged(

@@ -61,6 +61,7 @@ class Catalogue:
         self.language = language
         self._sources = {name: source for text in files.values() for name, source in _entries(text)}
         self._bundle = FluentBundle([language], use_isolating=False)
+        self._fixed: dict[str, str] = {}
 
     def has(self, entry: str) -> bool:
         """Whether there is an entry of this id."""
@@ -71,6 +72,8 @@ class Catalogue:
 
         KeyError where there is none or a value is missing.
         """
+        if not values and entry in self._fixed:
+            return self._fixed[entry]
         if entry not in self._sources and self.language != ENGLISH:
             return catalogue(ENGLISH).format(entry, values)
         if not self._bundle.has_message(entry):
@@ -83,6 +86,8 @@ class Catalogue:
         )
         if problems:
             raise KeyError(f"{entry} ({self.language}): {problems[0]}")
+        if not values:
+            self._fixed[entry] = str(text)
         return str(text)
 
     def variables(self) -> Mapping[str, frozenset[str]]:

@@ -240,12 +240,13 @@ def _late(report: NightReport, words: Localizer) -> Iterator[str]:
 
 
 def _places(report: NightReport, words: Localizer) -> Iterator[str]:
+    quiet_places = report.night.quiet_places
     for place in report.night.worst_first:
         if place.empty:
             yield f"- {words.t('now.place', title=place.title, state=inside(words.t('state.empty')))}"
             yield from (f"  {line}" for line in unguarded_lines(place, report.night, words))
             continue
-        quiet = quiet_range(place, words) if report.night.is_quiet(place) else None
+        quiet = quiet_range(place, words) if place.id in quiet_places else None
         if quiet is not None:
             span = words.t("night.quiet_range", **dict(zip(_RANGE, quiet, strict=True)))
             yield f"- {words.clauses([words.headed(place.title, span), *place_notes(place, words)])}"

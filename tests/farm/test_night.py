@@ -713,7 +713,7 @@ def test_the_worst_place_stands_first_and_a_quiet_one_is_told_from_the_others(fa
     order = [place.id for place in night.worst_first]
     assert order[0] == "bin-1"
     assert sorted(order) == sorted(place.id for place in night.places)
-    assert not night.is_quiet(_place(night, "bin-1"))
+    assert "bin-1" not in night.quiet_places
 
 
 def test_the_monitors_own_downtime(farm: Farm) -> None:
