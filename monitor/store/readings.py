@@ -36,10 +36,10 @@ _PER_UNIT_OF_UNKNOWN = 10_000
 _NO_SENSOR = -1
 _FAR_AHEAD_MS = 2**62
 _NEWEST = """
-    SELECT sensor.sensor_id, at_ms, value, flag
-    FROM (SELECT sensor_id FROM sensor ORDER BY node, probe, quantity) AS sensor CROSS JOIN reading
+    SELECT sensor.sensor_id, at_ms, value, flag FROM sensor CROSS JOIN reading
     ON reading.sensor_id = sensor.sensor_id AND at_ms = (
-        SELECT max(at_ms) FROM reading WHERE sensor_id = sensor.sensor_id AND at_ms <= ?)"""
+        SELECT max(at_ms) FROM reading WHERE sensor_id = sensor.sensor_id AND at_ms <= ?)
+    ORDER BY node, probe, quantity"""
 """The newest reading of each sensor up to a moment."""
 LARGEST_STEPS = 10**12
 
