@@ -13,7 +13,6 @@ from typing import TYPE_CHECKING, TypeVar
 import numpy as np
 
 from monitor.climate import psychrometrics
-from monitor.climate.arrays import BoolArray, FloatArray, IntArray
 from monitor.climate.heat import USUAL_DAYS, HeatPast, heat_past
 from monitor.development.degree_days import degree_days_of_steps
 from monitor.errors import StoreError
@@ -56,7 +55,7 @@ from monitor.settings.schema import Place
 from monitor.store import Store
 from monitor.store.copies import CopyState
 from monitor.store.copies import states as copy_states
-from monitor.store.readings import Series, excursions, extremes, gaps
+from monitor.store.readings import Series, excursions, extremes, gaps, minutes_where, time_mean
 
 if TYPE_CHECKING:
     from monitor.farm.bins import BinsView
@@ -305,7 +304,7 @@ class NightReader:
             limit_ms = self._limit_ms(place)
             for sensor in self.sensors.of(place):
                 series = self.series(sensor)
-                minutes = _minutes_where(series.at_ms, series.flag == Flag.SUSPECT, limit_ms)
+                minutes = minutes_where(series.at_ms, series.flag == Flag.SUSPECT, limit_ms)
                 if minutes >= DOUBTFUL_MINUTES:
                     doubtful[sensor.node].append(DoubtfulSensor(sensor, minutes))
         for row in self.now.boards():
@@ -456,7 +455,7 @@ class NightReader:
             quantity=quantity,
             lowest=Extreme(found.lowest, found.lowest_ms),
             highest=Extreme(found.highest, found.highest_ms),
-            mean=_time_mean(series.at_ms, series.value),
+            mean=time_mean(series.at_ms, series.value),
             minutes_out=0.0 if is_index else self._minutes_out(place, quantity, series, limit_ms),
             gap_minutes=sum(end - start for start, end in holes) / MS_PER_MINUTE,
             is_index=is_index,
@@ -475,7 +474,7 @@ class NightReader:
             for rule in self.then.rules_of(place, quantity)
             if (highest > rule.setpoint if rule.side is Side.HIGH else lowest < rule.setpoint)
         ]
-        return _minutes_where(series.at_ms, np.logical_or.reduce(passed), limit_ms) if passed else 0.0
+        return minutes_where(series.at_ms, np.logical_or.reduce(passed), limit_ms) if passed else 0.0
 
     def _air(self, place: Place) -> AirNight | None:
         temperature = self._joined(place.id, Quantity.AIR_TEMPERATURE)
@@ -490,12 +489,12 @@ class NightReader:
         at = int(np.argmin(margin))
         limit_ms = self._limit_ms(place.id)
         return AirNight(
-            mean_deficit_pa=_time_mean(humidity.at_ms, deficit),
+            mean_deficit_pa=time_mean(humidity.at_ms, deficit),
             highest_deficit_pa=float(np.max(deficit)),
             dew_point_c=float(np.max(dew_c)),
             lowest_margin_k=float(margin[at]),
             margin_at_ms=int(humidity.at_ms[at]),
-            minutes_condensing=_minutes_where(humidity.at_ms, margin <= 0.0, limit_ms),
+            minutes_condensing=minutes_where(humidity.at_ms, margin <= 0.0, limit_ms),
         )
 
     def _degree_days(self, place: Place) -> DegreeDays | None:
@@ -533,21 +532,6 @@ class NightReader:
 def _as_told_then(row: NodeRow) -> NodeRow:
     """A board under an earlier night: what it lacks today is not of that night."""
     return NodeRow(never_heard(row.facts.node), row.place, known=True, silent=False, battery_v=None)
-
-
-def _time_mean(at_ms: IntArray, value: FloatArray) -> float:
-    """Mean over time of the line through the readings, so that dense readings weigh no more."""
-    steps = np.diff(at_ms)
-    total = float(np.sum(steps))
-    return float(np.sum(0.5 * (value[1:] + value[:-1]) * steps)) / total if total else float(np.mean(value))
-
-
-def _minutes_where(at_ms: IntArray, wanted: BoolArray, longest_ms: int) -> float:
-    """Minutes for which a condition held: each reading counts until the next one, at most `longest_ms`."""
-    if len(at_ms) < 2:
-        return 0.0
-    lasts = np.minimum(np.diff(at_ms), longest_ms)
-    return float(np.sum(lasts[wanted[:-1]]) / MS_PER_MINUTE)
 
 
 def _ms(at: datetime) -> int:

@@ -14,11 +14,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from monitor.climate.arrays import FloatArray, IntArray
+from monitor.climate.arrays import BoolArray, FloatArray, IntArray
 from monitor.climate.calibration import CalibrationTable, applied
 from monitor.records import (
     MS_PER_DAY,
     MS_PER_HOUR,
+    MS_PER_MINUTE,
     QUANTITIES,
     Calibration,
     Flag,
@@ -170,6 +171,21 @@ def gaps(at_ms: IntArray, start_ms: int, end_ms: int, limit_ms: int) -> tuple[tu
     edges = np.concatenate(([start_ms], at_ms, [end_ms]))
     wide = np.flatnonzero(np.diff(edges) > limit_ms)
     return tuple((int(edges[at]), int(edges[at + 1])) for at in wide)
+
+
+def time_mean(at_ms: IntArray, value: FloatArray) -> float:
+    """Mean over time of the line through the readings, so that dense readings weigh no more."""
+    steps = np.diff(at_ms)
+    total = float(np.sum(steps))
+    return float(np.sum(0.5 * (value[1:] + value[:-1]) * steps)) / total if total else float(np.mean(value))
+
+
+def minutes_where(at_ms: IntArray, wanted: BoolArray, longest_ms: int) -> float:
+    """Minutes for which a condition held: each reading counts until the next one, at most `longest_ms`."""
+    if len(at_ms) < 2:
+        return 0.0
+    lasts = np.minimum(np.diff(at_ms), longest_ms)
+    return float(np.sum(lasts[wanted[:-1]]) / MS_PER_MINUTE)
 
 
 def excursions(series: Series, bound: float, *, above: bool, join_ms: int) -> tuple[Excursion, ...]:
