@@ -25,7 +25,7 @@ from monitor.farm.bins import BinState, BinView, HeatView, view_of_bin
 from monitor.farm.cohorts import DueEvent, made_forecasts
 from monitor.farm.forecast_cache import BINS_KEPT_MS, COHORTS_KEPT_MS, CachedForecast
 from monitor.farm.names import only_one
-from monitor.farm.night import NightReader, _minutes_where, _time_mean, last_night, night_of
+from monitor.farm.night import NightReader, last_night, night_of
 from monitor.farm.place_reader import SPANS, PlaceReader, Points, read_points, span_ending, thinned
 from monitor.farm.places import SiteReader, is_silent, sign_of_life
 from monitor.farm.today import needs_water_today
@@ -43,6 +43,7 @@ from monitor.records import (
 from monitor.settings.plan import build_plan
 from monitor.store import Store
 from monitor.store.logbook import MadeForecast
+from monitor.store.readings import minutes_where, time_mean
 
 NOW = 1_790_000_000_000 // MS_PER_HOUR * MS_PER_HOUR
 
@@ -536,17 +537,17 @@ def test_a_night_is_over_at_its_last_moment(farm: Farm) -> None:
 
 def test_readings_weigh_by_the_time_between_them() -> None:
     at, value = np.array([0, 10, 20, 100]), np.array([20.0, 30.0, 30.0, 10.0])
-    assert _time_mean(at, value) == pytest.approx((25 * 10 + 30 * 10 + 20 * 80) / 100)
-    assert _time_mean(np.array([5]), np.array([21.0])) == 21.0
+    assert time_mean(at, value) == pytest.approx((25 * 10 + 30 * 10 + 20 * 80) / 100)
+    assert time_mean(np.array([5]), np.array([21.0])) == 21.0
 
 
 def test_a_reading_counts_until_the_next_one_and_no_longer_than_a_board_may_be_silent() -> None:
     at = np.array([0, 1, 2, 12]) * MS_PER_MINUTE
     wanted = np.array([True, False, True, True])
-    assert _minutes_where(at, wanted, 5 * MS_PER_MINUTE) == 6.0
-    assert _minutes_where(at, wanted, 20 * MS_PER_MINUTE) == 11.0
-    assert _minutes_where(at[:1], wanted[:1], MS_PER_MINUTE) == 0.0
-    assert _minutes_where(at[:2], wanted[:2], MS_PER_MINUTE) == 1.0
+    assert minutes_where(at, wanted, 5 * MS_PER_MINUTE) == 6.0
+    assert minutes_where(at, wanted, 20 * MS_PER_MINUTE) == 11.0
+    assert minutes_where(at[:1], wanted[:1], MS_PER_MINUTE) == 0.0
+    assert minutes_where(at[:2], wanted[:2], MS_PER_MINUTE) == 1.0
 
 
 @pytest.mark.parametrize(
