@@ -13,6 +13,7 @@ import email.utils
 import gzip
 import http.client
 import json
+import re
 import ssl
 import time
 from collections.abc import Sequence
@@ -204,4 +205,5 @@ def _message(body: str) -> str:
         answer = json.loads(body)
         if isinstance(answer, dict) and answer.get("message"):
             return str(answer["message"])
-    return body
+    title = re.search(r"<title>(.*?)</title>", body, re.IGNORECASE | re.DOTALL)
+    return title[1] if title else body

@@ -107,6 +107,7 @@ class ArchiveSender:
         self._streams, self._due, self._read_back = streams, due, read_back
         self._unsettled: deque[_Written] = deque()
         self._failures = 0
+        self._has_trouble = True  # as far as the store says: from a life before
         self._unsure_since_s: float | None = None
         self._retried_s = float("-inf")
         self._present: dict[_Key, Point] = {}
@@ -196,8 +197,9 @@ class ArchiveSender:
         if seq is not None or places is not None:
             self._unsettled.append(_Written(time.monotonic(), self._sent, self._places))
         settled = self._settled() if items else None
-        if seq is not None or settled is not None:
+        if seq is not None or settled is not None or self._has_trouble:
             self._note(settled, delivery.parked)
+            self._has_trouble = False
         return 0.0
 
     def _settled(self) -> _Written | None:
@@ -243,6 +245,7 @@ class ArchiveSender:
         if answer.verdict is Verdict.NO_CONTACT:
             self._begin()
         self._queue.failed(self._sent, answer.reason)
+        self._has_trouble = True
         if answer.verdict is Verdict.NEEDS_PERSON:
             return self._pace.person_delay_s
         if answer.retry_after_s is not None:

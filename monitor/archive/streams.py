@@ -104,9 +104,10 @@ class HourStream:
 
     def touched(self, readings: Sequence[QueuedReading], place: int) -> Sequence[Point]:
         """The hours of late readings, as they are now."""
-        late = {
-            (reading.sensor, hour) for reading in readings if (hour := reading.at_ms // MS_PER_HOUR) <= place
-        }
+        hours = [(reading.sensor, reading.at_ms // MS_PER_HOUR) for reading in readings]
+        late = {(sensor, hour) for sensor, hour in hours if hour <= place}
+        if any(place < hour < self._empty_until for _, hour in hours):
+            self._empty_until = _BEFORE_ALL_HOURS
         return [hour_point(row) for row in self._queue.hours_of(sorted(late))]
 
 

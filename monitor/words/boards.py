@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
 CALIBRATE_AFTER_DAYS = 365
 BYTES_PER_KB = 1000
+GATHERED_MS = MS_PER_MINUTE
+"""Readings are gathered for some seconds before they go to the archive: so many that wait are no lag."""
 _INDENT = 4
 _SIGNS = {"out_of_service": "–", "unknown": "?", "fine": "○"}
 
@@ -243,13 +245,13 @@ def broker_fault(alarms: Iterable[ActiveAlarm], words: Localizer) -> tuple[str, 
 
 def archive_lines(archive: ArchiveNow, words: Localizer, width: int = 80) -> list[str]:
     """How far the archive is behind."""
-    parts = [words.t("archive.up_to_date")]
-    if archive.waiting:
+    parts = [] if archive.trouble is not None else [words.t("archive.up_to_date")]
+    oldest_ms = archive.oldest_waiting_ms
+    waited_ms = None if oldest_ms is None else words.now_ms - oldest_ms
+    if archive.waiting and (archive.trouble is not None or waited_ms is None or waited_ms >= GATHERED_MS):
         parts = [words.n("archive.waiting", archive.waiting)]
-        if archive.oldest_waiting_ms is not None:
-            parts.append(
-                words.t("archive.oldest", length=words.length(words.now_ms - archive.oldest_waiting_ms))
-            )
+        if waited_ms is not None:
+            parts.append(words.t("archive.oldest", length=words.length(waited_ms)))
     if archive.refused:
         parts.append(words.n("archive.refused", archive.refused))
     if archive.trouble is not None:

@@ -402,6 +402,18 @@ def test_an_hour_goes_when_it_is_over_and_again_later_by_what_came_late(
     assert hours_in(stub) == {head: [first, "5: count=5.0,minimum=20.0,mean=22.12,maximum=30.0,flagged=0.0"]}
 
 
+def test_an_hour_of_which_all_came_late_goes_too(
+    store: Store, stub: ArchiveStub, client: ArchiveClient
+) -> None:
+    now_ms = START_MS + 5 * MS_PER_HOUR
+    sending = sender(store, client, streams=(HourStream(store.archive_queue, lambda: now_ms),))
+    fill(store, 3, START_MS)
+    run(sending)
+    fill(store, 3, START_MS + 2 * MS_PER_HOUR)
+    run(sending)
+    assert [head.rpartition(" ")[2] for head in hours_in(stub)] == ["0", "2"]
+
+
 def test_years_of_hours_go_once_across_gaps_and_starts(
     store: Store, stub: ArchiveStub, client: ArchiveClient
 ) -> None:
@@ -438,6 +450,18 @@ def test_the_present_goes_before_a_backlog_and_again_when_it_may_be_lost(
     wait_for_cut(client)
     run(sending)
     assert f"place,place=bin-1,site=farm state=1.0 {now_ms}" in stub.points
+
+
+def test_trouble_of_a_life_before_is_over_with_the_first_answer(
+    store: Store, stub: ArchiveStub, client: ArchiveClient
+) -> None:
+    stub.answer = lambda _lines: (401, {}, "<html><title>401 Who?</title><body>...</body></html>")
+    now_ms = module._now_ms()
+    assert sender(store, client, due=lambda _now_ms: [place(1, now_ms)]).step() == PACE.person_delay_s
+    assert store.archive_queue.status().last_error.endswith("(401 Who?)")
+    stub.answer = takes_all
+    sender(store, client, due=lambda _now_ms: [place(1, now_ms)]).step()
+    assert store.archive_queue.status().last_error == ""
 
 
 def test_of_the_present_that_was_not_taken_the_newest_goes(
