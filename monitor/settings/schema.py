@@ -357,7 +357,7 @@ class PageSettings(Table):
 
 
 class ArchiveSettings(Table):
-    """A second copy of every reading on any server that speaks the InfluxDB v2 write API."""
+    """Readings, alarms and forecasts on a server of yours that speaks the InfluxDB v2 write API."""
 
     url: Text
     """web address of the server"""

@@ -193,8 +193,8 @@ when-somebody-else-is-told-when-you-are-reminded-and-who-notices-if-this-compute
     Quand quelqu’un d’autre est prévenu, quand on vous relance, et qui remarque si cet ordinateur tombe.
 the-night-report = Le rapport de nuit.
 the-page-for-the-phone = La page pour le téléphone.
-a-second-copy-of-every-reading-on-any-server-that-speaks-the-influxdb-v2-write-api =
-    Une seconde copie de chaque mesure sur tout serveur qui parle l’API d’écriture InfluxDB v2.
+readings-alarms-and-forecasts-on-a-server-of-yours-that-speaks-the-influxdb-v2-write-api =
+    Mesures, alarmes et prévisions sur un serveur à vous qui parle l’API d’écriture InfluxDB v2.
 a-board-that-already-sends-a-bare-number-or-one-flat-json-object-on-a-topic-of-its-own =
     Une carte qui envoie déjà un simple nombre ou un objet JSON plat sur son propre topic.
 hours-in-which-only-high-messages-go-out-local-time-may-span-midnight =
