@@ -6,7 +6,7 @@ import getpass
 import os
 import time
 from collections.abc import Iterator, Sequence
-from contextlib import closing, contextmanager, nullcontext
+from contextlib import closing, contextmanager, nullcontext, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any
@@ -211,6 +211,10 @@ def _unseal(restoration: Restoration, options: SourceOptions, words: Localizer) 
     if options.passphrase_file is not None:
         restoration.unseal(_secret(options.passphrase_file))
         return
+    if restoration.known_passphrase:
+        with suppress(CopyError):  # It may have been another on the day of this copy.
+            restoration.unseal(restoration.known_passphrase)
+            return
     tries = TRIES if at_terminal() else 0
     for _ in range(tries):
         given = getpass.getpass(words.t("restore.passphrase") + " ")
@@ -344,7 +348,7 @@ def _say_next(done: Restored, path: Path, words: Localizer) -> None:
     option = "" if path == Path(FILE_NAME).absolute() else f" --config {path}"
     say()
     say(words.t("restore.next"), "heading")
-    if broker.files is not None:
+    if broker.files is not None and done.is_bare:
         say("  " + words.t("restore.next_broker", command=f"sudo rearing-monitor broker setup{option}"))
     if not done.boards_need_cards:
         names = ", ".join(broker.boards_hosts)

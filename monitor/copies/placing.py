@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import errno
 import fcntl
+import itertools
 import json
 import os
 import shutil
@@ -50,10 +51,6 @@ class Placing:
         """The name under which a new file waits beside its place."""
         return place.with_name(f".{place.name}.{self.stamp}.new")
 
-    def kept(self, place: Path) -> Path:
-        """The name that what is in a place gets."""
-        return kept_name(place, self.stamp)
-
     def intend(self, paths: Iterable[Path]) -> None:
         """Note names before they are written, so that a cut leaves nothing that nobody knows."""
         self._note("file", paths)
@@ -71,11 +68,16 @@ class Placing:
         os.write(self._begun, lines.encode())
         os.fsync(self._begun)
 
-    def commit(self, moves: Sequence[Move]) -> None:
-        """Carry all moves out, whatever happens from here on; CopyError where one is refused: none was."""
+    def commit(self, moves: Sequence[Move]) -> tuple[Path, ...]:
+        """Carry all moves out, whatever happens from here on; CopyError where one is refused: none was.
+
+        Gives the names that what was in the places has now.
+        """
+        stamp = self._free_stamp(moves)
+        kept = [kept_name(move.place, stamp) for move in moves if os.path.lexists(move.place)]
         for folder in {move.place.parent for move in moves}:
             settle_folder(folder)
-        plain = {"stamp": self.stamp, "moves": [[_text(move.new), str(move.place)] for move in moves]}
+        plain = {"stamp": stamp, "moves": [[_text(move.new), str(move.place)] for move in moves]}
         partial = self.folder / f"{JOURNAL}.part"
         with partial.open("w", encoding="utf-8") as file:
             json.dump(plain, file)
@@ -84,6 +86,16 @@ class Placing:
         partial.replace(self.folder / JOURNAL)
         settle_folder(self.folder)
         _finish(self.folder)
+        return tuple(kept)
+
+    def _free_stamp(self, moves: Sequence[Move]) -> str:
+        """One under which nothing is kept yet: without a clock a computer may see the same second twice."""
+        tried = (f"{self.stamp}{f'-{number}' if number > 1 else ''}" for number in itertools.count(1))
+        return next(
+            stamp
+            for stamp in tried
+            if not any(os.path.lexists(kept_name(move.place, stamp)) for move in moves)
+        )
 
 
 def kept_name(place: Path, stamp: str) -> Path:
@@ -290,7 +302,7 @@ def _named(path: Path) -> Iterator[None]:
     except PermissionError as error:
         raise CopyError(
             "{path}: this user may not restore there, or finish a restore that was cut ({why}). To mend: "
-            "give the command as the user who restored, such as: sudo rearing-monitor check",
+            "give the command with sudo, or as the user who restored",
             path=path,
             why=error.strerror or str(error),
         ) from None

@@ -20,7 +20,7 @@ from monitor.copies.placing import Move, Placing
 from monitor.copies.sealed import SecretFile, SiteSecrets
 from monitor.copies.source import Source
 from monitor.copies.targets import Progress, no_progress
-from monitor.errors import CopyError, SettingsError, UsageError
+from monitor.errors import CopyError, SettingsError, StoreUnreadable, UsageError
 from monitor.farm.book import book_of
 from monitor.farm.occupancy import last_known_plan
 from monitor.records import STANDING, AlarmStatus
@@ -69,6 +69,7 @@ class Restored:
     variables: tuple[str, ...]
     missing_photos: tuple[str, ...]
     moved_paths: tuple[str, ...]
+    is_bare: bool
     page_is_new: bool
     boards_need_cards: bool
     newest_reading_ms: int | None
@@ -112,7 +113,7 @@ class Restoration:
         if source.target is not None and source.name is not None:
             self.manifest = source.target.fetch(source.name, copy, progress)
         elif source.file is not None:
-            self.manifest = targets.fetch_old(source.file, copy)
+            self.manifest = _single(source.file, copy)
         self._read_settings()
         self.missing_photos = self._missing_photos()
 
@@ -204,6 +205,13 @@ class Restoration:
         """Whether the copy holds secrets that a passphrase opens."""
         return self.manifest.file(Role.SEALED) is not None
 
+    @property
+    def known_passphrase(self) -> str:
+        """The passphrase that the settings on this computer know; empty where there is none."""
+        known = self.settings.store.backup_passphrase
+        text = "" if known is None else known.get_secret_value()
+        return "" if text in settings_text.STAND_IN.values() else text
+
     def unseal(self, passphrase: str) -> None:
         """Open the secrets; CopyError for a wrong passphrase."""
         file = self.manifest.file(Role.SEALED)
@@ -262,21 +270,22 @@ class Restoration:
         files, left = self._sorted_out()
         _refuse_shut(files, self.settings_file)
         moves = [*self._asides(), *self._brought(files)]
-        kept = [self.placing.kept(move.place) for move in moves if os.path.lexists(move.place)]
-        self.placing.commit(moves)
+        is_bare = self.is_bare
+        kept = self.placing.commit(moves)
         # Now with the secrets that came back.
         self._settings_text = self.settings_file.read_text(encoding="utf-8-sig")
         self.settings = self._lenient()
         return Restored(
             settings_file=self.settings_file,
             settings=self.settings,
-            kept=tuple(path for path in kept if os.path.lexists(path)),
+            kept=kept,
             left=tuple(left),
             secret_files=tuple(self._secret_files()),
             secret_keys=settings_text.left_out(self._settings_text),
             variables=settings_text.missing_variables(self._settings_text, self.environ),
             missing_photos=self.missing_photos,
             moved_paths=self._moved,
+            is_bare=is_bare,
             page_is_new=self.secrets is None,
             boards_need_cards=self._boards_need_cards(),
             newest_reading_ms=self.manifest.newest_reading_ms,
@@ -385,6 +394,19 @@ class Restoration:
         if broker.files is None:
             return False
         return not any(broker.boards_folder.glob("*key*")) or not (broker.files / "users").exists()
+
+
+def _single(file: Path, into: Path) -> CopyManifest:
+    try:
+        return targets.fetch_old(file, into)
+    except StoreUnreadable as error:
+        raise CopyError(
+            "{path} is no database of this program, and nothing was changed ({why}). To mend: name a folder "
+            "of copies, or a copied database such as {example}.",
+            path=file,
+            why=error.said,
+            example="rearing-2026-11-26.sqlite",
+        ) from None
 
 
 def _is_same(file: _File) -> bool:

@@ -69,6 +69,27 @@ def test_with_a_yes_the_site_is_back_looked_over_and_told_what_comes_next(
     assert tree_of(tmp_path / "site").keys() - {"rearing.sqlite.lock"} == tree_of(tmp_path / "gone").keys()
 
 
+def test_the_passphrase_of_this_computer_is_tried_before_anybody_is_asked(
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+    words_only: list[str],
+) -> None:
+    stick, site = copied(tmp_path, PASSPHRASE), tmp_path / "site"
+    (tmp_path / "gone").rename(site)
+    (site / "rearing.sqlite").write_bytes(b"damaged")
+    monkeypatch.setenv("REARING_KEEPER", ADDRESS)
+    assert _restore(stick, site / "farm.toml", "--yes") == 0
+    said = capsys.readouterr().out
+    assert "secrets: opened" in said and "broker setup" not in said
+    with Store.open(site / "rearing.sqlite") as store:
+        assert store.meta.get("page_key") == "hush-page_key"
+    (site / "passphrase").write_text("another since then\n")
+    assert _restore(stick, site / "farm.toml", "--yes") == 0
+    assert "secrets, but not opened" in capsys.readouterr().out
+    assert len(words_only) == 4
+
+
 def test_without_secrets_it_says_what_to_give_again(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], words_only: list[str]
 ) -> None:
@@ -156,6 +177,7 @@ def test_any_command_finishes_a_restore_that_was_cut_before_it_looks(
     [
         ([], "where is the copy?"),
         (["nowhere"], "does not exist"),
+        ([__file__], "is no database of this program"),
         (["sftp://copies.example/rearing", "--option", "port"], "is not KEY=VALUE"),
         (["s3://bucket/x", "--password-file", "nowhere"], "cannot be read"),
     ],

@@ -274,6 +274,21 @@ def test_a_journal_is_carried_out_by_whoever_comes_next(tmp_path: Path) -> None:
     assert old.read_text() == "new"
 
 
+def test_what_was_kept_is_never_written_over_even_where_the_clock_stands(tmp_path: Path) -> None:
+    for text in ("second", "third", "fourth"):
+        with placing(tmp_path, STAMP) as place:
+            new = place.beside(tmp_path / "file")
+            place.intend([new])
+            new.write_text(text)
+            place.commit([Move(new, tmp_path / "file")])
+    kept = {path.name: path.read_text() for path in tmp_path.iterdir()}
+    assert kept == {
+        "file": "fourth",
+        f"file.before-restore-{STAMP}": "second",
+        f"file.before-restore-{STAMP}-2": "third",
+    }
+
+
 def test_what_was_begun_and_not_committed_is_thrown_away(tmp_path: Path) -> None:
     with placing(tmp_path / "a" / "b", STAMP) as place:
         there = place.beside(tmp_path / "c" / "file")

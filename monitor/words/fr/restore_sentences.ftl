@@ -13,8 +13,6 @@ option-given-is-not-key-value =
     --option { $given } n’est pas CLÉ=VALEUR
 path-cannot-be-put-in-its-place-why-and-everything-is-as-it-was-before-to-mend-let-the-user-who-restores-write-in-folder =
     { $path } ne peut pas être mis à sa place ({ $why }), et tout est comme avant. Remède : permettre à l’utilisateur qui fait revenir la copie d’écrire dans { $folder }.
-path-this-user-may-not-restore-there-or-finish-a-restore-that-was-cut-why-to-mend-give-the-command-as-the-user-who-restored-such-as-sudo-rearing-monitor-check =
-    { $path } : cet utilisateur ne peut ni y faire revenir une copie, ni finir un retour interrompu ({ $why }). Remède : donner la commande comme l’utilisateur qui l’avait lancé, par exemple : sudo rearing-monitor check
 place-holds-no-copy-to-mend-name-the-folder-or-address-into-which-the-copies-were-made =
     { $place } ne contient aucune copie. Remède : nommer le dossier ou l’adresse où les copies ont été faites.
 put-it-in-place-without-a-question =
@@ -43,3 +41,7 @@ where-the-copies-are-a-folder-an-address-sftp-s3-webdav-one-copy-in-it-or-a-data
     Où sont les copies : un dossier, une adresse (sftp://, s3://, webdav://), une copie dedans, ou un fichier de base copié.
 which-of-its-copies-without-it-the-newest =
     Laquelle de ses copies. Sans elle : la plus récente.
+path-this-user-may-not-restore-there-or-finish-a-restore-that-was-cut-why-to-mend-give-the-command-with-sudo-or-as-the-user-who-restored =
+    { $path } : cet utilisateur ne peut ni y faire revenir une copie, ni finir un retour interrompu ({ $why }). Remède : donner la commande avec sudo, ou comme l’utilisateur qui l’avait lancée
+path-is-no-database-of-this-program-and-nothing-was-changed-why-to-mend-name-a-folder-of-copies-or-a-copied-database-such-as-example =
+    { $path } n’est pas une base de ce programme, et rien n’a été changé ({ $why }). Remède : nommer un dossier de copies, ou une base copiée telle que { $example }.
