@@ -19,7 +19,7 @@ from monitor.settings.schema import ArchiveSettings
 Kind = Literal["victoria", "influx2"]
 _NEEDS_RIGHT = frozenset({401, 403})
 _LATER = frozenset({429, 502, 503, 504})
-_MOST_REASON = 300
+_MOST_REASON = 150
 READ_TIMEOUT_S = 60.0
 """Longest pause between two pieces of an answer."""
 
@@ -112,9 +112,17 @@ def _found_out(access: ReadAccess) -> ArchiveReader:
         "as InfluxDB 2: {influx}). To mend: give the address of its queries in [archive] read_url, "
         "and what it is in [archive] kind",
         url=access.shown,
-        victoria=refusals[0].said,
-        influx=refusals[1].said,
+        victoria=_in_short(refusals[0]),
+        influx=_in_short(refusals[1]),
     )
+
+
+def _in_short(error: ArchiveError) -> object:
+    """What a server said, where it said something; else the whole of the error."""
+    values = error.said.values
+    if {"status", "reason"} <= values.keys():
+        return f"{values['status']}: {values['reason']}"
+    return values.get("reason", error.said)
 
 
 def refusal(access: ReadAccess, status: int, reason: str) -> ArchiveError:

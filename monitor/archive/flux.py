@@ -13,7 +13,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from itertools import groupby
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -36,6 +36,9 @@ from monitor.archive.reader import (
 )
 from monitor.errors import ArchiveError
 from monitor.records import SensorKey
+
+if TYPE_CHECKING:
+    from influxdb_client.rest import ApiException
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _MS = timedelta(milliseconds=1)
@@ -193,15 +196,19 @@ class FluxReader:
         try:
             yield
         except ApiException as error:
-            raise refusal(
-                self._access, error.status or 0, str(getattr(error, "message", None) or error.reason)
-            ) from error
+            raise refusal(self._access, error.status or 0, _reason(error)) from error
         except (HTTPError, OSError) as error:
             raise no_answer(self._access, error) from error
         except FluxQueryException as error:
             raise refusal(self._access, 200, error.message) from error
         except (FluxCsvParserException, ValueError, TypeError, LookupError, AttributeError) as error:
             raise not_understood(self._access, error) from error
+
+
+def _reason(error: ApiException) -> str:
+    """What the server said; the library gives the text of its JSON, or the bytes of anything else."""
+    said = getattr(error, "message", None) or error.reason or ""
+    return said.decode("utf-8", "replace") if isinstance(said, bytes) else str(said)
 
 
 def _conditions(selection: Selection) -> list[str]:

@@ -81,7 +81,7 @@ class PrometheusReader:
 
     def prove(self) -> None:
         """Raise unless the server can count in this language, and exports."""
-        rows = self._ask("sum(union(label_set(40, 'a', 'b'), label_set(2, 'a', 'c')))", 0)
+        rows = self._ask("40 + 2", 1)
         if [value for _, value in rows] != [42.0]:
             raise not_such_a_server(self._access, "VictoriaMetrics")
         for _ in self._series('{__name__="rearing_monitor_asks_for_nothing"}', 0, 1):

@@ -310,11 +310,14 @@ class NodeWriter:
 
 
 def was_heard(connection: sqlite3.Connection, node: str, first_ms: int, last_ms: int) -> None:
-    """Readings of a board came from elsewhere: it was heard when it measured. (Inside a transaction.)"""
+    """Readings of a board came from elsewhere: it was heard when it measured. (Inside a transaction.)
+
+    In how many messages they had come nobody knows any more; in one at least.
+    """
     connection.execute(
-        "INSERT INTO node(node, first_heard_ms, last_heard_ms) VALUES(?, ?, ?) ON CONFLICT DO UPDATE SET "
-        "first_heard_ms = min(first_heard_ms, excluded.first_heard_ms), "
-        "last_heard_ms = max(last_heard_ms, excluded.last_heard_ms)",
+        "INSERT INTO node(node, first_heard_ms, last_heard_ms, messages) VALUES(?, ?, ?, 1) "
+        "ON CONFLICT DO UPDATE SET first_heard_ms = min(first_heard_ms, excluded.first_heard_ms), "
+        "last_heard_ms = max(last_heard_ms, excluded.last_heard_ms), messages = max(messages, 1)",
         (plain(node), first_ms, last_ms),
     )
 

@@ -286,6 +286,10 @@ def test_of_two_refusals_the_one_about_the_token_is_told(scripted: Scripting) ->
         open_reader(_access(scripted(influx).url))
     with pytest.raises(ArchiveError, match="neither of the two ways"):
         open_reader(_access(scripted(Said(404, "no such page")).url))
+    with pytest.raises(ArchiveError) as caught:
+        open_reader(_access(scripted(Said(404, "no such page")).url))
+    assert str(caught.value).count("404: no such page") == 2, "as they said it, in short"
+    assert "b'" not in str(caught.value)
 
 
 def test_lines_of_one_series_are_put_together_and_a_time_counts_once(scripted: Scripting) -> None:

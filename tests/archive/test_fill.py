@@ -295,6 +295,7 @@ def test_boards_were_heard_when_they_measured(truth: Store, empty: Store) -> Non
         times.setdefault(row[0], []).append(row[4])
     heard = {facts.node: (facts.first_heard_ms, facts.last_heard_ms) for facts in empty.nodes.every()}
     assert heard == {node: (min(at), max(at)) for node, at in times.items()}
+    assert all(facts.messages == 1 for facts in empty.nodes.every()), "none counts as never heard"
 
 
 def test_a_service_that_writes_meanwhile_counts_nothing_twice(truth: Store, empty: Store) -> None:
