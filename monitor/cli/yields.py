@@ -323,12 +323,12 @@ def _span_lines(this: PeriodSum, before: PeriodSum | None, plan: Plan, words: Lo
 
 def _ahead_lines(ahead: YieldsAhead, plan: Plan, words: Localizer) -> Iterator[str]:
     yield words.t("cohorts.heading", title=words.t("yields.ahead"))
-    if not ahead.eggs.cages and not ahead.larvae.bins:
+    if not ahead.eggs.known and not ahead.larvae.bins:
         yield f"  {words.t('yields.ahead_none')}"
         return
-    for cage in ahead.eggs.cages:
+    for cage in ahead.eggs.known:
         yield from _headed(plan.title(cage), cage_sentence(ahead, cage, words), words)
-    if ahead.eggs.cages:
+    if ahead.eggs.known:
         yield from _rows(words.t("yields.all_cages"), week_lines(ahead, None, words), words)
     for each in ahead.larvae.bins:
         yield from _headed(plan.title(each.place), bin_sentence(each, words), words)
@@ -367,7 +367,7 @@ def _about_lines(about: str, now: YieldsNow, ahead: YieldsAhead, site: SiteConte
         yield from _rows(sum_title(each, plan, words), sum_lines(each, words), words)
     if not every:
         yield words.headed(about, words.t("yields.nothing_of_it"))
-    if place in ahead.eggs.cages:
+    if place in ahead.eggs.known:
         yield from _rows(words.t("yields.days_ahead"), cage_days(ahead, place, words), words)
         yield from _rows(words.t("yields.ahead"), week_lines(ahead, place, words), words)
     for harvest in ahead.larvae.bins:

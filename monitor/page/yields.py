@@ -109,8 +109,8 @@ def show_yields(request: RequestContext) -> Response:
         "yields.html",
         400 if refused else 200,
         spans=spans,
-        cages=[_cage_ahead(ahead, cage, request) for cage in ahead.eggs.cages],
-        egg_weeks=week_lines(ahead, None, words) if ahead.eggs.cages else [],
+        cages=[_cage_ahead(ahead, cage, request) for cage in ahead.eggs.known],
+        egg_weeks=week_lines(ahead, None, words) if ahead.eggs.known else [],
         bins=[
             (plan.title(each.place), f"/bins/{each.place}", bin_sentence(each, words))
             for each in ahead.larvae.bins
@@ -203,7 +203,7 @@ def place_lines(request: RequestContext, place: str) -> list[str]:
     mine: list[CageSum | FillingSum] = [each for each in sums.cages if each.place == place]
     mine += [each for each in sums.fillings if each.place == place][-1:]
     said = [words.headed(sum_title(each, request.plan, words), sum_brief(each, words)) for each in mine]
-    if place in ahead.eggs.cages and mine:
+    if place in ahead.eggs.known and mine:
         said.append(cage_sentence(ahead, place, words))
     return said
 

@@ -65,7 +65,7 @@ def _percent_a_day(words: Localizer, number: float) -> str:
 
 
 _SHOWN: Mapping[str, Show] = {
-    **dict.fromkeys(("eggs", "grams"), egg_grams),
+    **dict.fromkeys(("eggs", "grams", "dead_flies_mass"), egg_grams),
     **dict.fromkeys(("larvae", "prepupae", "feed", "feed_dry", "residue", "gain"), kilograms),
     **dict.fromkeys(("hatch", "laid_hatch", "reduction", "efficiency", "survival", "emergence"), percent),
     **dict.fromkeys(("bioconversion_wet", "bioconversion_dry"), percent),
@@ -132,7 +132,7 @@ def span_text(this: PeriodSum, before: PeriodSum | None, plan: Plan, words: Loca
         for name in ("conversion_wet", "conversion_dry", "bioconversion_dry", "reduction")
     ]
     lines += [_line("days_from_egg", this, before, words), _kept_line(this, before, words)]
-    lines += [_line(name, this, before, words) for name in ("flies", "dead_flies")]
+    lines += [_line(name, this, before, words) for name in ("flies", "dead_flies", "dead_flies_mass")]
     return SpanText(span_heading(this, words), (*filter(None, lines), *_money_lines(this, before, words)))
 
 
@@ -165,11 +165,12 @@ def turned_lines(week: YieldWeek, words: Localizer) -> list[str]:
 def beside(line: YieldLine, span: Span, words: Localizer) -> str:
     """A figure in one line, with that of the week or month before."""
     then = words.headed(words.t(f"yields.before_{span}"), line.before)
-    return words.headed(line.name, words.clauses([line.value, then] if line.before else [line.value]))
+    is_known = line.before not in ("", words.t("yields.none"))
+    return words.headed(line.name, words.clauses([line.value, then] if is_known else [line.value]))
 
 
 def _coming_lines(ahead: YieldsAhead, plan: Plan, words: Localizer) -> Iterator[str]:
-    for cage in ahead.eggs.cages:
+    for cage in ahead.eggs.known:
         yield words.headed(plan.title(cage), cage_sentence(ahead, cage, words))
     for harvest in ahead.larvae.bins:
         yield words.headed(plan.title(harvest.place), bin_sentence(harvest, words))
@@ -263,7 +264,8 @@ def _money(figure: Figure | None, currency: str, words: Localizer) -> str:
 # One cage, filling, cohort.
 
 _CAGE = (
-    *("grams", "flies", "per_female_mg", "eggs_per_female", "eggs_per_female_day", "hatch", "dead_flies"),
+    *("grams", "flies", "per_female_mg", "eggs_per_female", "eggs_per_female_day", "hatch"),
+    *("dead_flies", "dead_flies_mass"),
 )
 _FILLING = (
     *("larvae", "feed", "residue", "days", "conversion_wet", "conversion_dry", "conversion_dry_fresh"),
@@ -366,7 +368,8 @@ def _weighed(unit: str, band: Grams | Kilograms | LarvaeKg, words: Localizer) ->
         plain(words, each, 0 if each >= ROUND_FROM else 1 if each >= 1.0 else 2)
         for each in (band.low, band.median, band.high)
     )
-    return words.t("yields.between", value=words.t(unit, count=middle), low=low, high=high)
+    value = words.t(unit, count=middle)
+    return value if low == high else words.t("yields.between", value=value, low=low, high=high)
 
 
 def cage_days(ahead: YieldsAhead, cage: str, words: Localizer) -> list[YieldLine]:
@@ -437,7 +440,7 @@ def rests_sentences(ahead: YieldsAhead, words: Localizer) -> Iterator[str]:
     if level.weeks:
         low, middle, high = (1000.0 * each for each in (level.low, level.median, level.high))
         yield words.n("yields.level", level.weeks, eggs=_between(_milligrams, low, middle, high, words))
-    elif ahead.eggs.cages:
+    elif ahead.eggs.known:
         yield words.t("yields.level_papers")
     if learned.fillings and ahead.larvae.bins:
         kg = _between(_ratio, learned.low, learned.median, learned.high, words)
@@ -470,6 +473,9 @@ def missing_sentences(now: YieldsNow, ahead: YieldsAhead | None, plan: Plan, wor
     said: list[str] = []
     if ahead is not None:
         said += [words.t("yields.count_flies", cage=plan.title(cage)) for cage in ahead.eggs.by_habit]
+        if ahead.eggs.unknown:
+            cages = words.listing([plan.title(cage) for cage in ahead.eggs.unknown])
+            said.append(words.t("yields.cages_unknown", cages=cages))
     lacks = dict.fromkeys(lack for span in now.months if span is not None for lack in _lacks_of(span))
     said += [words.t(f"lack_do.{lack}") for lack in lacks if words.has(f"lack_do.{lack}")]
     return said

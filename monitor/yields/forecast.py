@@ -104,8 +104,8 @@ class EggForecast:
     """The eggs to come of a farm.
 
     `collected` has shape (draws, cages, days), from today on; `by_habit` are cages whose flies nobody knows:
-    they go on as they were. `doubted` are entries of collecting that are off by what only a slip of a unit
-    explains; nothing was learned from them.
+    they go on as they were; `unknown` are those of which neither flies nor eggs are. `doubted` are entries of
+    collecting that are off by what only a slip of a unit explains; nothing was learned from them.
     """
 
     grid: DayGrid
@@ -116,6 +116,12 @@ class EggForecast:
     by_habit: tuple[str, ...]
     doubted: tuple[int, ...]
     log_levels: FloatArray
+    unknown: tuple[str, ...] = ()
+
+    @property
+    def known(self) -> tuple[str, ...]:
+        """The cages of which something can be said."""
+        return tuple(cage for cage in self.cages if cage not in self.unknown)
 
     def days(self, cage: str | None = None) -> tuple[Grams, ...]:
         """The coming days of a cage, or of all."""
@@ -197,6 +203,9 @@ def forecast_eggs(
     laying = _Laying(
         [pair[0] for pair in pairs], species, grid, spread_log_sd or species.individual_variation
     )
+    unknown = tuple(
+        pair[0].cage for pair, each in zip(pairs, found, strict=True) if _is_unknown(pair[0], each)
+    )
     found = [each.since(UNLEARNED_DAYS) for each in found]
     expected = [expected_of(each, laying.usual(number)) for number, each in enumerate(found)]
     found, _ = judged(found, expected, TIMING_LOG_PRIOR)
@@ -215,6 +224,7 @@ def forecast_eggs(
         by_habit=tuple(cage.cage for cage, pair in zip(cages, pairs, strict=True) if pair[1]),
         doubted=_doubted(found),
         log_levels=draws.levels,
+        unknown=unknown,
     )
 
 
@@ -228,6 +238,10 @@ def _known_flies(cage: CageFlies, found: Collections, grid: DayGrid) -> tuple[Ca
     females = found.grams[late].sum() / days / PRIOR_GRAMS
     emerging = np.full((1, grid.days), max(float(females), 1e-6))
     return CageFlies(cage.cage, cage.put_in, emerging, cage.warmth_c), True
+
+
+def _is_unknown(cage: CageFlies, found: Collections) -> bool:
+    return not (cage.is_counted or cage.emerging.any() or len(found.days))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

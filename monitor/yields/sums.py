@@ -80,6 +80,7 @@ class PeriodSum:
     residue: Figure
     flies: Figure
     dead_flies: Figure
+    dead_flies_mass: Figure
     conversions: Conversions
     days_from_egg: Figure
     kept: Kept
@@ -209,6 +210,7 @@ class _Farm:
             residue=total(each.kg for each in past.residues),
             flies=total(each.count for each in past.flies),
             dead_flies=total(each.count for each in past.dead_flies if each.count is not None),
+            dead_flies_mass=total(each.grams for each in past.dead_flies if each.grams is not None),
             conversions=conversions(over),
             days_from_egg=days_from_egg(past.larvae_out, self.egg_ms),
             kept=Kept(

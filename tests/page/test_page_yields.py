@@ -9,12 +9,12 @@ from pathlib import Path
 
 import pytest
 from cohort_farm import NOW_MS, CohortFarm, make_farm
+from farm_yields import takings_of_farm
 from page_farm import form_token
 from week_played import COMMANDS, FORMS, TYPED, rows_of
 from yield_page import YieldPage, yield_page
 from yield_year import year_farm
 
-from monitor.farm.book import takings_of_farm
 from monitor.store import Store
 from monitor.yields.records import EggUse, LarvaeUse, Takings
 

@@ -12,8 +12,11 @@ from monitor.records import local
 from monitor.words.catalogue import LANGUAGES
 from monitor.words.localizer import Localizer
 from monitor.words.yields import (
+    YieldLine,
+    beside,
     doubt_sentence,
     figure_words,
+    grams_words,
     is_told,
     keep_sentence,
     lack_words,
@@ -23,6 +26,7 @@ from monitor.words.yields import (
 )
 from monitor.yields.breeding import PrepupaeToKeep
 from monitor.yields.figures import Figure, Lack, unknown
+from monitor.yields.forecast import Grams
 from monitor.yields.sums import Span
 
 WORDS = {language: Localizer.plain(language, UTC, NOW) for language in LANGUAGES}
@@ -104,6 +108,22 @@ def test_prepupae_to_keep_and_by_when() -> None:
     assert keep_sentence(late, EN).endswith("it is too late.")
     unsure = PrepupaeToKeep(50.0, 6321.0, 11_240.0, NOW, None, None)
     assert keep_sentence(unsure, EN).endswith("one week in two.")
+
+
+def test_no_window_where_all_of_it_is_one_number() -> None:
+    assert grams_words(Grams(NOW, NOW + DAY, 0.0, 0.0, 0.001), EN) == "0 g"
+    assert grams_words(Grams(NOW, NOW + DAY, 0.0, 0.0, 0.4), EN) == "0 g (0 to 0.4)"
+
+
+def test_of_a_span_before_in_which_nothing_was_written_nothing_is_said() -> None:
+    none = EN.t("yields.none")
+    assert beside(YieldLine("Feed", "6 kg", none), Span.WEEK, EN) == "Feed: 6 kg"
+    assert beside(YieldLine("Feed", none, "6 kg"), Span.WEEK, EN) == f"Feed: {none}; the week before: 6 kg"
+
+
+def test_dead_flies_that_were_weighed_are_told() -> None:
+    (said,) = sum_lines(cage_sum(dead_flies_mass=Figure(40.0, 1)), EN)
+    assert said.value == "40 g"
 
 
 def _day(days: int) -> datetime:

@@ -164,6 +164,7 @@ def test_an_empty_cage_gives_nothing() -> None:
     found = forecast(takings, ("cage-1", "cage-2"))
     assert all(week.high == 0.0 for week in found.weeks("cage-2"))
     assert found.by_habit == ()
+    assert (found.known, found.unknown) == (("cage-1",), ("cage-2",)), "nothing known is not no eggs"
 
 
 def test_a_cage_whose_flies_nobody_counted_goes_on_as_it_was() -> None:
