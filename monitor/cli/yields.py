@@ -110,6 +110,15 @@ def register(app: typer.Typer) -> None:
     app.command("yields", epilog=_YIELDS_EXAMPLES)(yields)
 
 
+GramsOption = Annotated[
+    float | None,
+    typer.Option(
+        "--grams-a-week",
+        min=0.1,
+        metavar="GRAMS",
+        help="How many prepupae to keep for so many eggs; else as eggs_g_a_week in the settings says.",
+    ),
+]
 CageArgument = Annotated[str, typer.Argument(metavar="CAGE", help="Id or title of a love cage.")]
 
 
@@ -223,12 +232,7 @@ def yields(
         str, typer.Argument(metavar="[ABOUT]", help="One cage, bin or cohort; left out: the whole farm.")
     ] = "",
     config: ConfigOption = None,
-    grams_a_week: Annotated[
-        float | None,
-        typer.Option(
-            "--grams-a-week", min=0.1, metavar="GRAMS", help="How many prepupae to keep for so many eggs."
-        ),
-    ] = None,
+    grams_a_week: GramsOption = None,
     promise: Annotated[
         str, typer.Option("--promise", metavar="DAY", help="What can be promised to a buyer for that day.")
     ] = "",
@@ -252,9 +256,8 @@ def yields(
         development = develop(site.store, site.plan, site.now_ms)
         now = yields_now(site.store, site.plan, development.book, site.now_ms)
         ahead = yields_ahead(development, now.takings)
-        kept = None if grams_a_week is None else kept_for(grams_a_week, development, ahead.eggs)
-        if kept is not None:
-            now = yields_now(site.store, site.plan, development.book, site.now_ms, kept.safe)
+        kept = ahead.keep if grams_a_week is None else kept_for(grams_a_week, development, ahead.eggs)
+        now = now.needing(kept)
         day_ms = _promise_ms(promise, site) if promise else None
         said = climate_said(
             PlaceReader(site.store, site.plan, site.now_ms),
@@ -266,7 +269,8 @@ def yields(
             told = None if day_ms is None else promise_json(day_ms, ahead.promised(day_ms), site.zone)
             say_json(yields_json(now, ahead, site.zone, kept, told, said))
             return
-        asked = [] if kept is None else [keep_sentence(kept, site.words)]
+        is_asked = grams_a_week is not None or not about
+        asked = [keep_sentence(kept, site.words)] if kept is not None and is_asked else []
         asked += [] if day_ms is None else [promise_sentence(ahead, day_ms, site.words)]
         lines = _about_lines(about, now, ahead, site) if about else _farm_lines(now, ahead, said, site)
         for text in asked:

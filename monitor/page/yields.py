@@ -101,8 +101,8 @@ def yields_ahead_of(request: RequestContext) -> YieldsAhead:
 
 def show_yields(request: RequestContext) -> Response:
     """This week against last, what is to come, what to write down to know more."""
-    words, plan, now = request.words, request.plan, yields_now_of(request)
-    ahead = yields_ahead_of(request)
+    words, plan, ahead = request.words, request.plan, yields_ahead_of(request)
+    now = yields_now_of(request).needing(ahead.keep)
     spans = [span_text(this, before, plan, words) for this, before in (now.weeks, now.months) if this]
     asked, refused = _asked(request, ahead)
     return request.render(
@@ -119,7 +119,8 @@ def show_yields(request: RequestContext) -> Response:
         rests=list(rests_sentences(ahead, words)),
         asked=asked,
         refused=refused,
-        grams=request.query("grams"),
+        can_ask=bool(ahead.eggs.cages),
+        grams=request.query("grams") or _wanted(request),
         day=request.query("day"),
         doubts=doubt_lines(ahead, plan, words),
         missing=missing_sentences(now, ahead, plan, words),
@@ -150,8 +151,9 @@ def _asked(request: RequestContext, ahead: YieldsAhead) -> tuple[list[str], list
     said, refused, words = list[str](), list[str](), request.words
     grams, day = request.query("grams").strip(), request.query("day").strip()
     try:
-        if grams:
-            said.append(keep_sentence(_kept(request, grams, ahead), words))
+        keep = _kept(request, grams, ahead) if grams else ahead.keep
+        if keep is not None:
+            said.append(keep_sentence(keep, words))
     except (UsageError, ValueError):
         refused.append(words.t("write.wrong_grams", field=words.t("yields.ask_grams"), text=grams))
     try:
@@ -163,6 +165,12 @@ def _asked(request: RequestContext, ahead: YieldsAhead) -> tuple[list[str], list
     except UsageError as error:
         refused.append(words.error(error))
     return said, refused
+
+
+def _wanted(request: RequestContext) -> str:
+    """The grams of eggs that the settings want in a week, as the field of the form shows them."""
+    wanted = request.plan.settings.site.eggs_g_a_week
+    return "" if wanted is None else f"{wanted:g}"
 
 
 def _kept(request: RequestContext, grams: str, ahead: YieldsAhead) -> PrepupaeToKeep:
@@ -286,7 +294,11 @@ def show_write(request: RequestContext) -> Response:
 
 def write_entry(request: RequestContext) -> Response:
     """Write it down, unless the book says that it cannot be."""
-    place, kind = str(request.http.path_params["place"]), request.field("kind", 40)
+    return write_about(request, str(request.http.path_params["place"]), request.field("kind", 40))
+
+
+def write_about(request: RequestContext, place: str, kind: str) -> Response:
+    """Write what a form says about a place."""
     if not _can_be_written(request, place, kind):
         return problem(request, 404, "problem.not_here")
     form = form_of(request, place, kind)

@@ -525,6 +525,12 @@ def _broker_notes(settings: Settings) -> Iterator[Sentence]:
     )
 
 
+def _wanted_eggs(settings: Settings) -> Iterator[Sentence]:
+    is_cage = any(place.kind is PlaceKind.LOVE_CAGE for place in settings.places)
+    if settings.site.eggs_g_a_week is not None and not is_cage:
+        yield sentence('[site] eggs_g_a_week wants eggs, but no place is a love cage (kind = "love_cage").')
+
+
 def _people_notes(settings: Settings) -> Iterator[Sentence]:
     if len(settings.recipients) == 1:
         yield sentence("only one person is told: a second [[recipients]] table with order = 2 adds another.")
@@ -545,5 +551,6 @@ _WARNINGS: tuple[Callable[[Settings], Iterator[Sentence]], ...] = (
     _people,
     _open_doors,
     _guessable,
+    _wanted_eggs,
 )
 _NOTES: tuple[Callable[[Settings], Iterator[Sentence]], ...] = (_broker_notes, _people_notes)

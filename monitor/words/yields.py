@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from monitor.bins.harvest import LarvaeKg
@@ -122,7 +122,8 @@ class SpanText:
 
 
 def span_text(this: PeriodSum, before: PeriodSum | None, plan: Plan, words: Localizer) -> SpanText:
-    """The figures of a week or month that say something, beside those of the one before."""
+    """The figures of a week or month that say something, beside those of the one before, if it has any."""
+    before = before if before is not None and _is_told_of(before) else None
     lines = [_egg_line(this, before, words), *_cage_lines(this, before, plan, words)]
     lines += [_line(name, this, before, words) for name in ("eggs_per_female_day", "hatch")]
     lines.append(_larva_line(this, before, words))
@@ -133,7 +134,15 @@ def span_text(this: PeriodSum, before: PeriodSum | None, plan: Plan, words: Loca
     ]
     lines += [_line("days_from_egg", this, before, words), _kept_line(this, before, words)]
     lines += [_line(name, this, before, words) for name in ("flies", "dead_flies", "dead_flies_mass")]
-    return SpanText(span_heading(this, words), (*filter(None, lines), *_money_lines(this, before, words)))
+    told = (*filter(None, lines), *_money_lines(this, before, words))
+    told = told if before is not None else tuple(replace(line, before="") for line in told)
+    return SpanText(span_heading(this, words), told)
+
+
+def _is_told_of(span: PeriodSum) -> bool:
+    """Whether anything was written down in a span."""
+    figures = (span.eggs, span.hatch, span.larvae, span.prepupae, span.feed, span.residue, span.flies)
+    return any(each.value is not None for each in (*figures, span.dead_flies, span.dead_flies_mass))
 
 
 def span_heading(span: PeriodSum, words: Localizer) -> str:
@@ -165,11 +174,12 @@ def turned_lines(week: YieldWeek, words: Localizer) -> list[str]:
 def beside(line: YieldLine, span: Span, words: Localizer) -> str:
     """A figure in one line, with that of the week or month before."""
     then = words.headed(words.t(f"yields.before_{span}"), line.before)
-    is_known = line.before not in ("", words.t("yields.none"))
-    return words.headed(line.name, words.clauses([line.value, then] if is_known else [line.value]))
+    return words.headed(line.name, words.clauses([line.value, then] if line.before else [line.value]))
 
 
 def _coming_lines(ahead: YieldsAhead, plan: Plan, words: Localizer) -> Iterator[str]:
+    if ahead.keep is not None:
+        yield keep_sentence(ahead.keep, words)
     for cage in ahead.eggs.known:
         yield words.headed(plan.title(cage), cage_sentence(ahead, cage, words))
     for harvest in ahead.larvae.bins:

@@ -67,6 +67,29 @@ def test_a_week_gives_the_same_rows_by_page_command_and_sheet(
     assert "Larvae harvested – the week before: 400 g" in said
 
 
+def test_eggs_of_a_cage_of_several_cohorts_are_one_row_as_by_command(
+    farm: CohortFarm, tmp_path: Path
+) -> None:
+    """They were once shared among its cohorts; a page that a phone kept still sends to that address."""
+    other = _farm(tmp_path / "commands")
+    for each in (farm, other):
+        for name, flies in (("a", "1000"), ("b", "3000")):
+            start = ("--stage", "adult", "--animals", flies, "--at", "2026-09-12 09:00")
+            assert each.ask("cohort", "start", name, "cage-1", *start) == 0
+    with yield_page(farm) as page:
+        form = page.client.get("/cages/cage-1/write?what=eggs")
+        assert form.headers["location"] == "/places/cage-1/write?what=collect"
+        opened = page.text("/places/cage-1/write?what=collect")
+        kept = {"form_token": form_token(opened), "mark": "m", "kind": "eggs", "grams": "9"}
+        answer = page.client.post("/cages/cage-1/write", data={**kept, "at": "2026-09-20T07:30"})
+        assert answer.status_code == 303, _said(answer.text)
+        refused = page.client.post("/cages/cage-1/write", data={**kept, "mark": "n", "grams": "two strips"})
+        assert refused.status_code == 400
+    assert other.ask("eggs", "cage-1", "9 g", "--at", "2026-09-20 07:30") == 0
+    assert rows_of(farm) == rows_of(other)
+    assert [each.grams for each in _takings(farm).eggs] == [9.0]
+
+
 def test_eggs_go_where_the_last_ones_went(farm: CohortFarm, page: YieldPage) -> None:
     form = "/places/cage-1/write?what=collect"
     assert page.write(form, grams="12.4", use="hatch", tray="tray-1").status_code == 303
