@@ -5,11 +5,9 @@ Each of the first adds one entry to the logbook; feed and harvest of a bin are t
 
 from __future__ import annotations
 
-import csv
-import io
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated
 
 import typer
 
@@ -22,9 +20,7 @@ from monitor.farm.development import develop
 from monitor.farm.place_reader import PlaceReader
 from monitor.farm.supply import kept_for
 from monitor.farm.yields import (
-    DAY_COLUMNS,
     ClimateSaid,
-    DayOfPlace,
     YieldsAhead,
     YieldsNow,
     climate_said,
@@ -51,7 +47,6 @@ from monitor.terminal.context import (
 )
 from monitor.terminal.output import say, say_json, width
 from monitor.terminal.yields_json import promise_json, yields_json
-from monitor.words.entries import noted_text
 from monitor.words.localizer import Localizer
 from monitor.words.localizer import entry as wrapped
 from monitor.words.supply import climate_sentences
@@ -62,6 +57,7 @@ from monitor.words.yields import (
     bin_sentence,
     cage_days,
     cage_sentence,
+    days_csv,
     doubt_lines,
     is_told,
     keep_sentence,
@@ -383,23 +379,6 @@ def _write_csv(site: SiteContext, target: Path) -> None:
     """The days of all places as CSV, into a new file."""
     book = book_of(site.store, site.plan, site.now_ms)
     now = yields_now(site.store, site.plan, book, site.now_ms)
-    rows = [_csv_row(each, site) for each in days_of_places(site.store, site.plan, now)]
-    text = io.StringIO()
-    writer = csv.DictWriter(text, DAY_COLUMNS, restval="", lineterminator="\r\n")
-    writer.writeheader()
-    writer.writerows(rows)
-    write_new(target, text.getvalue())
-    say(site.words.t("yields.csv_written", file=str(target), count=len(rows)), "good")
-
-
-def _csv_row(each: DayOfPlace, site: SiteContext) -> Mapping[str, Any]:
-    entries = "; ".join(noted_text(entry, site.words, site.plan.title) for entry in each.entries)
-    # A spreadsheet takes what begins with one of these for a formula.
-    safe = f"'{entries}" if entries[:1] in ("=", "+", "-", "@") else entries
-    known = {
-        "date": each.day.isoformat(),
-        "place": each.place,
-        "cohort": " ".join(each.cohorts),
-        "logbook": safe,
-    }
-    return {**known, **{name: f"{value:.6g}" for name, value in each.values.items()}}
+    days = days_of_places(site.store, site.plan, now)
+    write_new(target, days_csv(days, site.plan, site.words))
+    say(site.words.t("yields.csv_written", file=str(target), count=len(days)), "good")

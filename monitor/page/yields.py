@@ -13,7 +13,7 @@ from monitor.development.events import Event
 from monitor.development.progress import Cohort
 from monitor.errors import UsageError
 from monitor.farm.book import FILLED_KINDS, cages_of
-from monitor.farm.yields import YieldsAhead, YieldsNow, promise_day
+from monitor.farm.yields import YieldsAhead, YieldsNow, days_of_places, promise_day
 from monitor.logbook.amounts import parse_grams
 from monitor.logbook.bin_entries import BinEntryKind
 from monitor.logbook.yield_entries import CAGE_KINDS, YieldEntryKind
@@ -37,6 +37,7 @@ from monitor.words.yields import (
     bin_sentence,
     cage_days,
     cage_sentence,
+    days_csv,
     doubt_lines,
     is_told,
     keep_sentence,
@@ -315,11 +316,20 @@ def write_about(request: RequestContext, place: str, kind: str) -> Response:
     return write(request, form, work)
 
 
+def give_days(request: RequestContext) -> Response:
+    """Every day of every place as CSV, the same rows as those of the command: in the language of the farm."""
+    words = Localizer.of_site(request.plan.settings, request.now_ms)
+    days = days_of_places(request.store, request.plan, yields_now_of(request))
+    headers = {"content-disposition": f'attachment; filename="{request.plan.settings.site.id}-days.csv"'}
+    return Response(days_csv(days, request.plan, words), media_type="text/csv", headers=headers)
+
+
 YIELDS = Part(
     "yields",
     "/yields",
     (
         Page("/yields", get=show_yields),
+        Page("/yields/days.csv", get=give_days),
         Page("/places/{place}/write", get=show_write, post=write_entry, photo=True),
     ),
     main=False,

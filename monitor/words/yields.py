@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import csv
+import io
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 from monitor.bins.harvest import LarvaeKg
-from monitor.farm.yields import Doubt, YieldsAhead, YieldsNow, YieldWeek
+from monitor.farm.yields import DAY_COLUMNS, DayOfPlace, Doubt, YieldsAhead, YieldsNow, YieldWeek
 from monitor.records import MS_PER_DAY
 from monitor.settings.plan import Plan
+from monitor.words.entries import noted_text
 from monitor.words.localizer import (
     Localizer,
     animals,
@@ -503,3 +506,24 @@ def _lacks_of(span: PeriodSum) -> Iterator[Lack]:
         yield Lack.HATCH
     if None in span.larva_uses or None in span.egg_uses:
         yield Lack.USE
+
+
+# One row for each day and place.
+
+
+def days_csv(days: Iterable[DayOfPlace], plan: Plan, words: Localizer) -> str:
+    """The days of all places for a spreadsheet; its columns are named alike in every language."""
+    text = io.StringIO()
+    writer = csv.DictWriter(text, DAY_COLUMNS, restval="", lineterminator="\r\n")
+    writer.writeheader()
+    writer.writerows(_day_row(each, plan, words) for each in days)
+    return text.getvalue()
+
+
+def _day_row(each: DayOfPlace, plan: Plan, words: Localizer) -> Mapping[str, str]:
+    entries = "; ".join(noted_text(entry, words, plan.title) for entry in each.entries)
+    # A spreadsheet takes what begins with one of these for a formula.
+    safe = f"'{entries}" if entries[:1] in ("=", "+", "-", "@") else entries
+    amounts = {name: f"{value:.6g}" for name, value in each.values.items()}
+    about = {"date": each.day.isoformat(), "place": each.place, "cohort": " ".join(each.cohorts)}
+    return {**about, "logbook": safe, **amounts}

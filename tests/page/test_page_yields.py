@@ -7,6 +7,7 @@ import re
 from collections.abc import Iterator
 from pathlib import Path
 
+import httpx
 import pytest
 from cohort_farm import NOW_MS, CohortFarm, make_farm
 from farm_yields import takings_of_farm
@@ -88,6 +89,25 @@ def test_eggs_of_a_cage_of_several_cohorts_are_one_row_as_by_command(
     assert other.ask("eggs", "cage-1", "9 g", "--at", "2026-09-20 07:30") == 0
     assert rows_of(farm) == rows_of(other)
     assert [each.grams for each in _takings(farm).eggs] == [9.0]
+
+
+def test_the_days_as_a_file_are_those_of_the_command(
+    farm: CohortFarm, page: YieldPage, tmp_path: Path
+) -> None:
+    page.write("/places/cage-1/write?what=collect", grams="12.4", at="2026-09-14T07:30", note="=1+1")
+    target = tmp_path / "days.csv"
+    assert farm.ask("yields", "--csv", str(target)) == 0
+    assert 'href="/yields/days.csv"' in page.text("/yields")
+    answer = page.client.get("/yields/days.csv", headers={"accept-language": "fr"})
+    assert answer.headers["content-type"].startswith("text/csv")
+    assert "attachment" in answer.headers["content-disposition"]
+    assert answer.content == target.read_bytes() and b"12.4" in answer.content
+
+
+def test_the_days_are_for_those_who_logged_in(page: YieldPage) -> None:
+    with httpx.Client(base_url=page.client.base_url) as stranger:
+        answer = stranger.get("/yields/days.csv")
+        assert answer.status_code in (303, 401, 403) and "date,place" not in answer.text
 
 
 def test_eggs_go_where_the_last_ones_went(farm: CohortFarm, page: YieldPage) -> None:

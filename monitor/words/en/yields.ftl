@@ -125,6 +125,7 @@ yields-doubt_large = Entry { $number }, { $place }, { $day }: { $amount } looks 
 yields-doubt_small = Entry { $number }, { $place }, { $day }: { $amount } looks like { $times } times too little. Nothing is learned from it until it is put right; the sums still hold it.
 yields-doubt_odd = Entry { $number }, { $place }, { $day }: { $amount } is far from what is usual there. Nothing is learned from it until it is put right; the sums still hold it.
 yields-csv_written = { $file } written: { $count } rows, one for each day and place.
+yields-days_file = Every day of every place as a table (CSV)
 yields-ask_grams = Grams of eggs wanted a week
 yields-ask_day = Promised to a buyer for
 yields-ask_do = Work it out

@@ -125,6 +125,7 @@ yields-doubt_large = Entrée { $number }, { $place }, { $day } : { $amount } sem
 yields-doubt_small = Entrée { $number }, { $place }, { $day } : { $amount } semble { $times } fois trop peu. Rien n’en est appris avant correction ; les sommes le contiennent encore.
 yields-doubt_odd = Entrée { $number }, { $place }, { $day } : { $amount } est loin de ce qui y est usuel. Rien n’en est appris avant correction ; les sommes le contiennent encore.
 yields-csv_written = { $file } écrit : { $count } lignes, une par jour et par lieu.
+yields-days_file = Chaque jour de chaque lieu en tableau (CSV)
 yields-ask_grams = Grammes d’œufs voulus par semaine
 yields-ask_day = Promis à un acheteur pour
 yields-ask_do = Calculer

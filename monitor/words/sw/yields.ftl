@@ -130,6 +130,8 @@ yields-doubt_large = Ingizo { $number }, { $place }, { $day }: { $amount } inaon
 yields-doubt_small = Ingizo { $number }, { $place }, { $day }: { $amount } inaonekana kupungua mara { $times }. Hakuna kinachojifunzwa hadi lirekebishwe; jumla bado inalo.
 yields-doubt_odd = Ingizo { $number }, { $place }, { $day }: { $amount } iko mbali na kawaida ya hapo. Hakuna kinachojifunzwa hadi lirekebishwe; jumla bado inalo.
 yields-csv_written = { $file } imeandikwa: mistari { $count }, mmoja kwa kila siku na sehemu.
+# uncertain
+yields-days_file = Kila siku ya kila sehemu kama jedwali (CSV)
 yields-ask_grams = Gramu za mayai zinazotakiwa kwa wiki
 yields-ask_day = Ahadi kwa mnunuzi kwa siku
 yields-ask_do = Hesabu
