@@ -43,7 +43,7 @@ from monitor.yields.level import (
     week_sums,
 )
 from monitor.yields.records import Takings
-from monitor.yields.rhythm import HOLDS_DAYS, Collections, Rhythm, collections_of, rhythm_of
+from monitor.yields.rhythm import HOLDS_DAYS, PAUSE_DAYS, Collections, Rhythm, collections_of, rhythm_of
 
 PAST_DAYS, AHEAD_DAYS = 140, 56
 DRAWS, COURSES = 400, 200
@@ -439,7 +439,10 @@ def _collected(
     """What is collected on each day to come, shape (draws, cages, days): the farmer comes or does not."""
     lead = laid.shape[2] - grid.ahead
     last = np.array([each.days[-1] if len(each.days) else -HOLDS_DAYS for each in found])
-    in_cage = np.stack([_waiting(laid[:, i, :lead], each, grid) for i, each in enumerate(found)], axis=1)
+    held = draws.generator.integers(1, HOLDS_DAYS + 1, len(laid))
+    in_cage = np.stack(
+        [_waiting(laid[:, i, :lead], each, grid, held) for i, each in enumerate(found)], axis=1
+    )
     gaps = np.broadcast_to(grid.past - last, in_cage.shape).copy()
     comes = draws.generator.random((len(laid), grid.ahead))
     collected = np.zeros((len(laid), len(found), grid.ahead))
@@ -462,13 +465,19 @@ def _collected(
     return collected
 
 
-def _waiting(laid: FloatArray, found: Collections, grid: DayGrid) -> FloatArray:
-    """Eggs that are in a cage at the beginning of today, from what was laid in the days before."""
+def _waiting(laid: FloatArray, found: Collections, grid: DayGrid, held: IntArray) -> FloatArray:
+    """Eggs that are in a cage at the beginning of today, from what was laid in the days before.
+
+    After a long pause nobody knows whether only the book was left: they are those of `held` days, shape
+    (draws,).
+    """
     if not len(found.days):
         return np.asarray(laid[:, -HOLDS_DAYS:].sum(axis=1))
     back = int(grid.past - found.days[-1])
     if back < 1:
         return np.zeros(len(laid))
+    if back > PAUSE_DAYS:
+        return np.asarray(np.cumsum(laid[:, ::-1], axis=1)[np.arange(len(laid)), held - 1])
     if back > HOLDS_DAYS:
         return np.asarray(laid[:, -HOLDS_DAYS:].sum(axis=1))
     left = (1.0 - found.hour_share[-1]) * laid[:, -back]
