@@ -439,7 +439,7 @@ def _collected(
     """What is collected on each day to come, shape (draws, cages, days): the farmer comes or does not."""
     lead = laid.shape[2] - grid.ahead
     last = np.array([each.days[-1] if len(each.days) else -HOLDS_DAYS for each in found])
-    held = draws.generator.integers(1, HOLDS_DAYS + 1, len(laid))
+    held = draws.generator.integers(0, HOLDS_DAYS, len(laid))
     in_cage = np.stack(
         [_waiting(laid[:, i, :lead], each, grid, held) for i, each in enumerate(found)], axis=1
     )
@@ -468,18 +468,19 @@ def _collected(
 def _waiting(laid: FloatArray, found: Collections, grid: DayGrid, held: IntArray) -> FloatArray:
     """Eggs that are in a cage at the beginning of today, from what was laid in the days before.
 
-    After a long pause nobody knows whether only the book was left: they are those of `held` days, shape
-    (draws,).
+    With those of today they are of `HOLDS_DAYS` at most. After a long pause nobody knows whether only the
+    book was left: they are those of `held` days, shape (draws,).
     """
     if not len(found.days):
-        return np.asarray(laid[:, -HOLDS_DAYS:].sum(axis=1))
+        return np.asarray(laid[:, 1 - HOLDS_DAYS :].sum(axis=1))
     back = int(grid.past - found.days[-1])
     if back < 1:
         return np.zeros(len(laid))
     if back > PAUSE_DAYS:
-        return np.asarray(np.cumsum(laid[:, ::-1], axis=1)[np.arange(len(laid)), held - 1])
+        waiting = np.cumsum(np.insert(laid[:, ::-1], 0, 0.0, axis=1), axis=1)
+        return np.asarray(waiting[np.arange(len(laid)), held])
     if back > HOLDS_DAYS:
-        return np.asarray(laid[:, -HOLDS_DAYS:].sum(axis=1))
+        return np.asarray(laid[:, 1 - HOLDS_DAYS :].sum(axis=1))
     left = (1.0 - found.hour_share[-1]) * laid[:, -back]
     return np.asarray(left + laid[:, laid.shape[1] - back + 1 :].sum(axis=1))
 
