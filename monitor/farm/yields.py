@@ -121,6 +121,14 @@ class YieldsAhead:
     doubts: tuple[Doubt, ...]
     keep: PrepupaeToKeep | None = None
 
+    def doubts_in(self, takings: Takings) -> YieldsAhead:
+        """The same without doubts of entries that were put right since."""
+        there = {
+            *((each.entry_id, each.grams) for each in takings.eggs),
+            *((each.entry_id, each.kg) for each in takings.larvae_out),
+        }
+        return replace(self, doubts=tuple(each for each in self.doubts if (each.entry, each.amount) in there))
+
     def promised(self, at_ms: int) -> float | None:
         """Grams of eggs of the week that ends with the day of a date which are there four times in five."""
         return self.eggs.promise(at_ms, DAYS_A_WEEK)

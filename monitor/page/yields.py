@@ -104,6 +104,8 @@ def show_yields(request: RequestContext) -> Response:
     """This week against last, what is to come, what to write down to know more."""
     words, plan, ahead = request.words, request.plan, yields_ahead_of(request)
     now = yields_now_of(request).needing(ahead.keep)
+    # What lies ahead may be as it was before the last entry; what was put right is doubted no more.
+    ahead = ahead.doubts_in(now.takings)
     spans = [span_text(this, before, plan, words) for this, before in (now.weeks, now.months) if this]
     asked, refused = _asked(request, ahead)
     return request.render(

@@ -110,6 +110,18 @@ def test_the_days_are_for_those_who_logged_in(page: YieldPage) -> None:
         assert answer.status_code in (303, 401, 403) and "date,place" not in answer.text
 
 
+def test_what_was_put_right_is_doubted_no_more(farm: CohortFarm, page: YieldPage) -> None:
+    start = ("--stage", "adult", "--animals", "6000", "--at", "2026-09-09 09:00", "--sure")
+    assert farm.ask("cohort", "start", "flies", "cage-1", *start) == 0
+    for day, grams in ((14, "11"), (15, "12"), (16, "10"), (17, "9"), (18, "80"), (19, "8")):
+        page.write("/places/cage-1/write?what=collect", grams=grams, at=f"2026-09-{day}T07:30")
+    eggs = next(each for each in _takings(farm).eggs if each.grams == 80.0)
+    assert f"Entry {eggs.entry_id}, Cage 1" in _said(page.text("/yields"))
+    path = f"/logbook/{eggs.entry_id}/correct?what=collect"
+    assert page.write(path, grams="8", at="2026-09-18T07:30").status_code == 303
+    assert "Entries to look at again" not in _said(page.text("/yields"))
+
+
 def test_eggs_go_where_the_last_ones_went(farm: CohortFarm, page: YieldPage) -> None:
     form = "/places/cage-1/write?what=collect"
     assert page.write(form, grams="12.4", use="hatch", tray="tray-1").status_code == 303
