@@ -59,6 +59,10 @@ def _ratio(words: Localizer, number: float) -> str:
     return plain(words, number, 2 if number < ROUND_FROM else 0)
 
 
+def _eggs(words: Localizer, number: float) -> str:
+    return plain(words, number, 0 if number >= ROUND_FROM / 2.0 else 1)
+
+
 def _milligrams(words: Localizer, number: float) -> str:
     return f"{plain(words, number, 1)}{words.space}mg"
 
@@ -76,7 +80,7 @@ _SHOWN: Mapping[str, Show] = {
     **dict.fromkeys(("index", "growth_rate"), _percent_a_day),
     **dict.fromkeys(("days", "days_from_egg"), _days),
     **dict.fromkeys(("flies", "females", "dead_flies", "kept", "eggs_per_female"), animals),
-    "eggs_per_female_day": _ratio,
+    "eggs_per_female_day": _eggs,
     "per_female_mg": _milligrams,
 }
 """How the figures are shown; the names of `yield-...` in the catalogue."""

@@ -59,6 +59,8 @@ PLAN: Any = Titles()
         ("days_from_egg", 21.0, "21 days"),
         ("per_female_mg", 12.61, "12.6 mg"),
         ("flies", 12_345.0, "12 000"),
+        ("eggs_per_female_day", 17.31, "17"),
+        ("eggs_per_female_day", 8.62, "8.6"),
     ],
 )
 def test_a_figure_has_its_unit(name: str, value: float, said: str) -> None:
