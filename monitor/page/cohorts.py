@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from urllib.parse import quote
 
 from markupsafe import Markup
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import Response
 
 from monitor.charts.cohort import stage_bar
 from monitor.development.events import Event
@@ -49,7 +49,7 @@ from monitor.page.entries import (
 )
 from monitor.page.logbook import just_written, rows_about
 from monitor.page.serving import Page, Part, RequestContext, drawn, problem
-from monitor.page.yields import cage_links, cohort_lines, write_about
+from monitor.page.yields import cage_links, cohort_lines, show_about, write_about
 from monitor.records import MS_PER_DAY, PlaceKind, Stage, SubjectKind, local
 from monitor.words.cohorts import (
     ask_sentence,
@@ -478,8 +478,7 @@ def show_cage(request: RequestContext) -> Response:
     """The form of a cage, ready to be confirmed; eggs have that of the cage itself."""
     kind = request.query("what")
     if kind == CohortEntryKind.EGGS and _is_cage(request):
-        place = quote(str(request.http.path_params["cage"]))
-        return RedirectResponse(f"/places/{place}/write?what={YieldEntryKind.COLLECT}", 303)
+        return show_about(request, str(request.http.path_params["cage"]), YieldEntryKind.COLLECT)
     cage = _cage_asked(request, kind)
     if cage is None:
         return problem(request, 404, "problem.not_here")

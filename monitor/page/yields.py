@@ -289,7 +289,11 @@ def _can_be_written(request: RequestContext, place: str, kind: str) -> bool:
 
 def show_write(request: RequestContext) -> Response:
     """The form, ready to be confirmed."""
-    place, kind = str(request.http.path_params["place"]), request.query("what")
+    return show_about(request, str(request.http.path_params["place"]), request.query("what"))
+
+
+def show_about(request: RequestContext, place: str, kind: str) -> Response:
+    """The form of what can be written about a place."""
     if not _can_be_written(request, place, kind):
         return problem(request, 404, "problem.not_here")
     return show_form(request, form_of(request, place, kind))

@@ -52,7 +52,7 @@ OWNERS = (
     *("/today", "/today?day=2026-09-01", "/places/bin-3", "/places/bin-3?span=year", "/places/cage-1"),
     *("/places/bin-5", "/places/box-2", "/night?date=2026-09-23", "/night?places=full", "/night?part=day"),
     *("/bins/bin-1", "/bins/bin-2", "/bins/bin-4", "/cohorts/pupae-1", "/cohorts/old-1", "/cohorts/flies-1"),
-    *("/cohorts/start", "/cages/cage-1/write?what=flies", "/alarms/health"),
+    *("/cohorts/start", "/cages/cage-1/write?what=flies", "/cages/cage-1/write?what=eggs", "/alarms/health"),
     *("/logbook?about=bin:bin-1&days=400", "/logbook/3/correct", "/logbook/6/correct", "/boards/node-03"),
     *(
         "/boards/node-12",
