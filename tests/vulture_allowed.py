@@ -80,42 +80,16 @@ trace
 # For the demo, which follows at once.
 fakes_folder
 
-# Sums of yields, for the page, the command, the report and the export, which follow at once.
-sums_of_farm
-counted_share
-came_in
-kept_worth
-per_female_mg
-eggs_per_female_day
-eggs_by_cage
+# Figures of sums, which words and JSON read by their names.
 bioconversion_wet
-bioconversion_dry
-conversion_wet
 conversion_dry
 conversion_dry_fresh
+dead_flies_mass
 efficiency
 growth_rate
+kept_worth
 laid_hatch
-FEED
-strips
-clutches
-young_grams
-entry_id
-takings_of_farm
-
-# Forecasts of yields, for the same.
-by_habit
-doubted
-log_levels
-promise
-daily_means
-prepupae_to_keep
-start_of
-is_late
-prices_of_farm
-takings_of_farm
-eggs_ahead
-larvae_ahead
+per_female_mg
 
 # A field of takings beside their hours, which the JSON reads by its name.
 coldest_c

@@ -85,7 +85,7 @@ def _uses(words: Localizer) -> str:
 def _examples(
     first: date, cages: Sequence[str], places: Sequence[tuple[str, str]], words: Localizer
 ) -> list[Sequence[str]]:
-    """Two lines as they look when they are filled in."""
+    """Lines as they look when they are filled in."""
     said, day = sheet_words(words), first.isoformat()
     trays = [place for place, _ in places if place.startswith("tray")] or [""]
     bins = [place for place, _ in places if place.startswith("bin")]
@@ -93,7 +93,8 @@ def _examples(
     harvest = [
         (f"{day} 16:00", place, said["harvest"], "4.2 kg", said["sold"], "", "", "") for place in bins[:1]
     ]
-    return [*eggs, *harvest]
+    feed = [(f"{day} 09:00", place, said["feed"], "2 kg at 70 %", "", "", "", "") for place in bins[:1]]
+    return [*eggs, *feed, *harvest]
 
 
 def _row(cells: Sequence[str], kind: str = "") -> str:

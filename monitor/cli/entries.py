@@ -327,7 +327,7 @@ def sheet(
     """
     from monitor.charts.week_sheet import week_csv, week_html
 
-    with looking(config) as site:
+    with looking(config, create=True) as site:
         plan = site.plan
         at_ms = site.times(ahead=True).entry_moment(week) if week else site.now_ms
         day = local(at_ms, site.zone).date()

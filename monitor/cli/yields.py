@@ -5,11 +5,9 @@ Each of the first adds one entry to the logbook; feed and harvest of a bin are t
 
 from __future__ import annotations
 
-import csv
-import io
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated
 
 import typer
 
@@ -22,9 +20,7 @@ from monitor.farm.development import develop
 from monitor.farm.place_reader import PlaceReader
 from monitor.farm.supply import kept_for
 from monitor.farm.yields import (
-    DAY_COLUMNS,
     ClimateSaid,
-    DayOfPlace,
     YieldsAhead,
     YieldsNow,
     climate_said,
@@ -51,7 +47,6 @@ from monitor.terminal.context import (
 )
 from monitor.terminal.output import say, say_json, width
 from monitor.terminal.yields_json import promise_json, yields_json
-from monitor.words.entries import noted_text
 from monitor.words.localizer import Localizer
 from monitor.words.localizer import entry as wrapped
 from monitor.words.supply import climate_sentences
@@ -62,6 +57,7 @@ from monitor.words.yields import (
     bin_sentence,
     cage_days,
     cage_sentence,
+    days_csv,
     doubt_lines,
     is_told,
     keep_sentence,
@@ -110,6 +106,15 @@ def register(app: typer.Typer) -> None:
     app.command("yields", epilog=_YIELDS_EXAMPLES)(yields)
 
 
+GramsOption = Annotated[
+    float | None,
+    typer.Option(
+        "--grams-a-week",
+        min=0.1,
+        metavar="GRAMS",
+        help="How many prepupae to keep for so many eggs; else as eggs_g_a_week in the settings says.",
+    ),
+]
 CageArgument = Annotated[str, typer.Argument(metavar="CAGE", help="Id or title of a love cage.")]
 
 
@@ -223,12 +228,7 @@ def yields(
         str, typer.Argument(metavar="[ABOUT]", help="One cage, bin or cohort; left out: the whole farm.")
     ] = "",
     config: ConfigOption = None,
-    grams_a_week: Annotated[
-        float | None,
-        typer.Option(
-            "--grams-a-week", min=0.1, metavar="GRAMS", help="How many prepupae to keep for so many eggs."
-        ),
-    ] = None,
+    grams_a_week: GramsOption = None,
     promise: Annotated[
         str, typer.Option("--promise", metavar="DAY", help="What can be promised to a buyer for that day.")
     ] = "",
@@ -252,9 +252,8 @@ def yields(
         development = develop(site.store, site.plan, site.now_ms)
         now = yields_now(site.store, site.plan, development.book, site.now_ms)
         ahead = yields_ahead(development, now.takings)
-        kept = None if grams_a_week is None else kept_for(grams_a_week, development, ahead.eggs)
-        if kept is not None:
-            now = yields_now(site.store, site.plan, development.book, site.now_ms, kept.safe)
+        kept = ahead.keep if grams_a_week is None else kept_for(grams_a_week, development, ahead.eggs)
+        now = now.needing(kept)
         day_ms = _promise_ms(promise, site) if promise else None
         said = climate_said(
             PlaceReader(site.store, site.plan, site.now_ms),
@@ -266,7 +265,8 @@ def yields(
             told = None if day_ms is None else promise_json(day_ms, ahead.promised(day_ms), site.zone)
             say_json(yields_json(now, ahead, site.zone, kept, told, said))
             return
-        asked = [] if kept is None else [keep_sentence(kept, site.words)]
+        is_asked = grams_a_week is not None or not about
+        asked = [keep_sentence(kept, site.words)] if kept is not None and is_asked else []
         asked += [] if day_ms is None else [promise_sentence(ahead, day_ms, site.words)]
         lines = _about_lines(about, now, ahead, site) if about else _farm_lines(now, ahead, said, site)
         for text in asked:
@@ -323,12 +323,12 @@ def _span_lines(this: PeriodSum, before: PeriodSum | None, plan: Plan, words: Lo
 
 def _ahead_lines(ahead: YieldsAhead, plan: Plan, words: Localizer) -> Iterator[str]:
     yield words.t("cohorts.heading", title=words.t("yields.ahead"))
-    if not ahead.eggs.cages and not ahead.larvae.bins:
+    if not ahead.eggs.known and not ahead.larvae.bins:
         yield f"  {words.t('yields.ahead_none')}"
         return
-    for cage in ahead.eggs.cages:
+    for cage in ahead.eggs.known:
         yield from _headed(plan.title(cage), cage_sentence(ahead, cage, words), words)
-    if ahead.eggs.cages:
+    if ahead.eggs.known:
         yield from _rows(words.t("yields.all_cages"), week_lines(ahead, None, words), words)
     for each in ahead.larvae.bins:
         yield from _headed(plan.title(each.place), bin_sentence(each, words), words)
@@ -367,7 +367,7 @@ def _about_lines(about: str, now: YieldsNow, ahead: YieldsAhead, site: SiteConte
         yield from _rows(sum_title(each, plan, words), sum_lines(each, words), words)
     if not every:
         yield words.headed(about, words.t("yields.nothing_of_it"))
-    if place in ahead.eggs.cages:
+    if place in ahead.eggs.known:
         yield from _rows(words.t("yields.days_ahead"), cage_days(ahead, place, words), words)
         yield from _rows(words.t("yields.ahead"), week_lines(ahead, place, words), words)
     for harvest in ahead.larvae.bins:
@@ -379,23 +379,6 @@ def _write_csv(site: SiteContext, target: Path) -> None:
     """The days of all places as CSV, into a new file."""
     book = book_of(site.store, site.plan, site.now_ms)
     now = yields_now(site.store, site.plan, book, site.now_ms)
-    rows = [_csv_row(each, site) for each in days_of_places(site.store, site.plan, now)]
-    text = io.StringIO()
-    writer = csv.DictWriter(text, DAY_COLUMNS, restval="", lineterminator="\r\n")
-    writer.writeheader()
-    writer.writerows(rows)
-    write_new(target, text.getvalue())
-    say(site.words.t("yields.csv_written", file=str(target), count=len(rows)), "good")
-
-
-def _csv_row(each: DayOfPlace, site: SiteContext) -> Mapping[str, Any]:
-    entries = "; ".join(noted_text(entry, site.words, site.plan.title) for entry in each.entries)
-    # A spreadsheet takes what begins with one of these for a formula.
-    safe = f"'{entries}" if entries[:1] in ("=", "+", "-", "@") else entries
-    known = {
-        "date": each.day.isoformat(),
-        "place": each.place,
-        "cohort": " ".join(each.cohorts),
-        "logbook": safe,
-    }
-    return {**known, **{name: f"{value:.6g}" for name, value in each.values.items()}}
+    days = days_of_places(site.store, site.plan, now)
+    write_new(target, days_csv(days, site.plan, site.words))
+    say(site.words.t("yields.csv_written", file=str(target), count=len(days)), "good")

@@ -23,7 +23,6 @@ from monitor.logbook.cohort_entries import (
 )
 from monitor.logbook.entry import Refusal, in_force
 from monitor.logbook.replay import FarmBook, FarmContext, Replayed, check_entry, farm_book, replayed
-from monitor.logbook.takings import takings_of
 from monitor.records import MS_PER_DAY, LogbookEntry, PlaceKind, Quantity, SensorKey, Stage, SubjectKind
 from monitor.settings.plan import Plan
 from monitor.settings.species import available_substrates, load_substrate, species_parameters
@@ -32,8 +31,7 @@ from monitor.store.logbook import LogbookMemory
 from monitor.yields.assumptions import assumptions_of
 from monitor.yields.cohorts import egg_days
 from monitor.yields.money import Prices
-from monitor.yields.records import Takings
-from monitor.yields.sums import FarmSums, Wanted, farm_sums
+from monitor.yields.sums import Wanted
 
 CARRIER = "monitor"
 """In whose name entries are added when an old logbook is carried over."""
@@ -53,28 +51,6 @@ def book_of(store: Store, plan: Plan, now_ms: int, known_ms: int | None = None) 
     With `known_ms` only from what had been entered by then.
     """
     return farm_book(store.logbook.every(), farm_context(store, plan), now_ms, known_ms)
-
-
-def takings_of_farm(store: Store, plan: Plan, now_ms: int) -> Takings:
-    """All that the logbook says this farm took and gave until `now_ms` [ms since 1970 UTC]."""
-    entries, context = store.logbook.every(), farm_context(store, plan)
-    return takings_of(entries, farm_book(entries, context, now_ms), context.cohorts.cages)
-
-
-def sums_of_farm(
-    store: Store,
-    plan: Plan,
-    book: FarmBook,
-    now_ms: int,
-    needed_a_week: float | None = None,
-    prices: Prices | None = None,
-) -> FarmSums:
-    """What this farm yields, added up until `now_ms`; `book` is the replay of its logbook.
-
-    `needed_a_week` is how many larvae or prepupae have to be kept in a week.
-    """
-    takings = takings_of(store.logbook.every(), book, cages_of(plan))
-    return farm_sums(takings, plan.zone, now_ms, wanted_of_farm(plan, book, needed_a_week, prices))
 
 
 def wanted_of_farm(

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import statistics
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import partial
 
@@ -17,7 +17,7 @@ from monitor.farm.book import book_of, cages_of, wanted_of_farm
 from monitor.farm.development import Development, develop
 from monitor.farm.place_reader import PlaceReader, TimedValues
 from monitor.farm.places import limits_of
-from monitor.farm.supply import eggs_ahead, flies_of_cages, larvae_ahead
+from monitor.farm.supply import eggs_ahead, flies_of_cages, kept_for, larvae_ahead
 from monitor.logbook.entry import in_force
 from monitor.logbook.replay import FarmBook
 from monitor.logbook.takings import takings_of
@@ -26,6 +26,7 @@ from monitor.settings.plan import Plan
 from monitor.store import Store
 from monitor.yields import effects
 from monitor.yields import records as kinds
+from monitor.yields.breeding import PrepupaeToKeep
 from monitor.yields.effects import Effect, SupportedLimit, climate_effects, hit, supported_limit
 from monitor.yields.exposure import Beside, Limits, Made, PlaceHours, beside, spans_of
 from monitor.yields.forecast import AHEAD_DAYS, UNLEARNED_DAYS, EggForecast, expected_past
@@ -57,6 +58,15 @@ class YieldsNow:
     def months(self) -> tuple[PeriodSum | None, PeriodSum | None]:
         """The month that runs and the one before."""
         return _last_two(self.sums.months)
+
+    def needing(self, keep: PrepupaeToKeep | None) -> YieldsNow:
+        """The same with what is kept held against what is needed; None: nobody wants so many eggs."""
+        if keep is None:
+            return self
+        weeks, months = (
+            tuple(each.needing(keep.safe) for each in spans) for spans in (self.sums.weeks, self.sums.months)
+        )
+        return replace(self, sums=replace(self.sums, weeks=weeks, months=months))
 
 
 def _last_two(spans: Sequence[PeriodSum]) -> tuple[PeriodSum | None, PeriodSum | None]:
@@ -100,12 +110,24 @@ class Doubt:
 
 @dataclass(frozen=True, slots=True)
 class YieldsAhead:
-    """What lies ahead: eggs of the cages, larvae of the bins, and entries that were not believed."""
+    """What lies ahead: eggs of the cages, larvae of the bins, and entries that were not believed.
+
+    `keep` says how many prepupae the eggs that the settings want need; None: they want none.
+    """
 
     now_ms: int
     eggs: EggForecast
     larvae: LarvaeForecast
     doubts: tuple[Doubt, ...]
+    keep: PrepupaeToKeep | None = None
+
+    def doubts_in(self, takings: Takings) -> YieldsAhead:
+        """The same without doubts of entries that were put right since."""
+        there = {
+            *((each.entry_id, each.grams) for each in takings.eggs),
+            *((each.entry_id, each.kg) for each in takings.larvae_out),
+        }
+        return replace(self, doubts=tuple(each for each in self.doubts if (each.entry, each.amount) in there))
 
     def promised(self, at_ms: int) -> float | None:
         """Grams of eggs of the week that ends with the day of a date which are there four times in five."""
@@ -116,7 +138,9 @@ def yields_ahead(development: Development, takings: Takings) -> YieldsAhead:
     """Forecast what the cages and bins will give, from what they gave."""
     eggs, larvae = eggs_ahead(development, takings), larvae_ahead(development, takings)
     doubts = (*_egg_doubts(takings, eggs.doubted), *_larva_doubts(takings, larvae.doubted))
-    return YieldsAhead(development.now_ms, eggs, larvae, doubts)
+    wanted = development.plan.settings.site.eggs_g_a_week
+    keep = None if wanted is None else kept_for(wanted, development, eggs)
+    return YieldsAhead(development.now_ms, eggs, larvae, doubts, keep)
 
 
 def _egg_doubts(takings: Takings, doubted: Sequence[int]) -> list[Doubt]:
@@ -179,6 +203,7 @@ def yield_week(
     if known_ms is None:
         made = partial(develop, store, plan, monday_ms, book=book)
         coming = yields_ahead(made(), now.takings) if ahead is None else ahead()
+        now = now.needing(coming.keep)
     before = now.sums.weeks[-3] if len(now.sums.weeks) > 2 else None
     return YieldWeek(now.sums.weeks[-2], before, coming, plan)
 

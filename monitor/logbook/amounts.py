@@ -15,6 +15,7 @@ from collections.abc import Callable, Mapping
 from typing import NamedTuple
 
 from monitor.errors import Sentence, UsageError, one_a_line, sentence
+from monitor.yields.definitions import counted_share
 
 AMOUNTS = sentence("800 g, 2 kg, 1.5 l or 300 ml")
 SHARES = sentence("70 % or 0.7")
@@ -48,6 +49,7 @@ _SIDES = re.compile(rf"{_NUMBER}\s*(mm|cm|m)?\s*(?:x|×|\*|by|par)\s*{_NUMBER}\s
 _AREA = re.compile(rf"{_NUMBER}\s*(mm|cm|m)\s*(?:2|²|\^2)")
 _ROUND = re.compile(rf"(?:round\s+{_NUMBER}\s*(mm|cm|m)|{_NUMBER}\s*(mm|cm|m)\s+(?:round|rond))")
 _LENGTH = re.compile(rf"{_NUMBER}\s*(mm|cm|m)")
+_COUNTED = re.compile(r"(\d+)\s*(?:of|out of|/|sur|kati ya)\s*(\d+)")
 _MATERIAL = re.compile(
     rf"({_NUMBER}\s*(?!at|of|with)[a-z]*)\s*(?:(?:at|of|,|with|à)?\s*({_NUMBER}\s*(?:%|percent)))?"
 )
@@ -269,9 +271,14 @@ def parse_mass_or_count(text: str) -> dict[str, object]:
 
 def parse_hatch(text: str) -> dict[str, object]:
     """How much hatched: `percent` of the eggs, or `young_grams` of young larvae where a unit of mass is
-    written. A bare number counts as percent, unless it is a share.
+    written. A bare number counts as percent, unless it is a share; of a counted sample "37 of 50" will do.
     """
     plain = _plain(text)
+    if counted := _COUNTED.fullmatch(plain):
+        hatched, eggs = int(counted[1]), int(counted[2])
+        if not 0 < hatched <= eggs:
+            raise UsageError("{text} is no part of a sample; allowed: such as 37 of 50", text=repr(text))
+        return {"percent": round(100.0 * counted_share(hatched, eggs - hatched), 1)}
     if "%" in plain or "percent" in plain or _PLAIN_NUMBER.fullmatch(plain):
         percent = parse_percent(text)
         if 0.0 < percent < 1.0 and "%" not in plain:

@@ -108,7 +108,8 @@ def read_notebook(
     asked = _asked(stored, made, context, now_ms)
     problems += [LineProblem(line, each.sentence) for line, each in asked if each.refused]
     problems.sort(key=lambda problem: problem.line or 0)
-    questions = tuple(LineProblem(line, each.sentence) for line, each in asked if not each.refused)
+    wrong = {problem.line for problem in problems}
+    questions = tuple(LineProblem(line, each.sentence) for line, each in asked if line not in wrong)
     return NotebookReport(tuple(made.values()), known, tuple(problems), questions, run)
 
 

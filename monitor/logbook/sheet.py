@@ -55,6 +55,11 @@ def _swept(text: str) -> Body:
     return said if "animals" in said else {"grams": parse_grams(text)}
 
 
+def _left_over(text: str) -> Body:
+    """Residue, with its moisture where somebody knows it."""
+    return _fed(text) if "%" in text or "percent" in text.lower() else _kg(text)
+
+
 def _taken(what: Taken, read: Callable[[str], Body]) -> SheetLine:
     return SheetLine(SubjectKind.BIN, BinEntryKind.TAKE, {"what": what.value}, read)
 
@@ -71,7 +76,7 @@ LINES: Mapping[str, SheetLine] = {
     "feed": SheetLine(SubjectKind.BIN, BinEntryKind.FEED, {}, _fed),
     "harvest": _taken(Taken.LARVAE, _kg),
     "prepupae": _taken(Taken.PREPUPAE, parse_mass_or_count),
-    "residue": _taken(Taken.RESIDUE, _kg),
+    "residue": _taken(Taken.RESIDUE, _left_over),
     "dead": SheetLine(SubjectKind.PLACE, YieldEntryKind.DEAD, {}, _swept),
     "note": SheetLine(SubjectKind.PLACE, YieldEntryKind.NOTE, {}, lambda _: {}),
 }

@@ -32,6 +32,7 @@ from monitor.logbook.suggestions import (
     usual_first_place,
     usual_next_place,
 )
+from monitor.logbook.yield_entries import YieldEntryKind
 from monitor.page.curves import Curve, emergence_curve, supply_curve
 from monitor.page.entries import (
     COHORT_FIELDS,
@@ -48,7 +49,7 @@ from monitor.page.entries import (
 )
 from monitor.page.logbook import just_written, rows_about
 from monitor.page.serving import Page, Part, RequestContext, drawn, problem
-from monitor.page.yields import cage_links, cohort_lines
+from monitor.page.yields import cage_links, cohort_lines, show_about, write_about
 from monitor.records import MS_PER_DAY, PlaceKind, Stage, SubjectKind, local
 from monitor.words.cohorts import (
     ask_sentence,
@@ -69,7 +70,7 @@ ROWS = 12
 MOST_ASKED = 5
 """Of how many cohorts it is asked at once what they are for."""
 DUE = (Awaited.LATE, Awaited.NOW)
-OF_CAGES = {CohortEntryKind.FLIES.value: "flies", CohortEntryKind.EGGS.value: "grams"}
+OF_CAGES = {CohortEntryKind.FLIES.value: "flies"}
 """What can be written of a cage, and the field with its amount."""
 KINDS = tuple(kind for kind in COHORT_FIELDS if kind != CohortEntryKind.START)
 
@@ -463,16 +464,21 @@ def cage_form(request: RequestContext, cage: str, kind: str) -> Form:
     )
 
 
+def _is_cage(request: RequestContext) -> bool:
+    return _kinds(request).get(str(request.http.path_params["cage"])) is PlaceKind.LOVE_CAGE
+
+
 def _cage_asked(request: RequestContext, kind: str) -> str | None:
     """The cage that the address names, where such a thing can be written of it."""
     cage = request.http.path_params["cage"]
-    is_cage = _kinds(request).get(cage) is PlaceKind.LOVE_CAGE
-    return str(cage) if is_cage and kind in OF_CAGES and _in_cage(request, cage) else None
+    return str(cage) if _is_cage(request) and kind in OF_CAGES and _in_cage(request, cage) else None
 
 
 def show_cage(request: RequestContext) -> Response:
-    """The form of a cage, ready to be confirmed."""
+    """The form of a cage, ready to be confirmed; eggs have that of the cage itself."""
     kind = request.query("what")
+    if kind == CohortEntryKind.EGGS and _is_cage(request):
+        return show_about(request, str(request.http.path_params["cage"]), YieldEntryKind.COLLECT)
     cage = _cage_asked(request, kind)
     if cage is None:
         return problem(request, 404, "problem.not_here")
@@ -480,8 +486,13 @@ def show_cage(request: RequestContext) -> Response:
 
 
 def write_cage(request: RequestContext) -> Response:
-    """Write what was counted in a cage to its cohorts, shared by the flies that each has given."""
+    """Write what was counted in a cage to its cohorts, shared by the flies that each has given.
+
+    Eggs are one entry about the cage, as by command; a page that a phone kept may still hand some in here.
+    """
     kind = request.field("kind", 40)
+    if kind == CohortEntryKind.EGGS and _is_cage(request):
+        return write_about(request, str(request.http.path_params["cage"]), YieldEntryKind.COLLECT)
     cage = _cage_asked(request, kind)
     if cage is None:
         return problem(request, 404, "problem.not_here")

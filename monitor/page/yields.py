@@ -13,7 +13,7 @@ from monitor.development.events import Event
 from monitor.development.progress import Cohort
 from monitor.errors import UsageError
 from monitor.farm.book import FILLED_KINDS, cages_of
-from monitor.farm.yields import YieldsAhead, YieldsNow, promise_day
+from monitor.farm.yields import YieldsAhead, YieldsNow, days_of_places, promise_day
 from monitor.logbook.amounts import parse_grams
 from monitor.logbook.bin_entries import BinEntryKind
 from monitor.logbook.yield_entries import CAGE_KINDS, YieldEntryKind
@@ -37,6 +37,7 @@ from monitor.words.yields import (
     bin_sentence,
     cage_days,
     cage_sentence,
+    days_csv,
     doubt_lines,
     is_told,
     keep_sentence,
@@ -101,16 +102,18 @@ def yields_ahead_of(request: RequestContext) -> YieldsAhead:
 
 def show_yields(request: RequestContext) -> Response:
     """This week against last, what is to come, what to write down to know more."""
-    words, plan, now = request.words, request.plan, yields_now_of(request)
-    ahead = yields_ahead_of(request)
+    words, plan, ahead = request.words, request.plan, yields_ahead_of(request)
+    now = yields_now_of(request).needing(ahead.keep)
+    # What lies ahead may be as it was before the last entry; what was put right is doubted no more.
+    ahead = ahead.doubts_in(now.takings)
     spans = [span_text(this, before, plan, words) for this, before in (now.weeks, now.months) if this]
     asked, refused = _asked(request, ahead)
     return request.render(
         "yields.html",
         400 if refused else 200,
         spans=spans,
-        cages=[_cage_ahead(ahead, cage, request) for cage in ahead.eggs.cages],
-        egg_weeks=week_lines(ahead, None, words) if ahead.eggs.cages else [],
+        cages=[_cage_ahead(ahead, cage, request) for cage in ahead.eggs.known],
+        egg_weeks=week_lines(ahead, None, words) if ahead.eggs.known else [],
         bins=[
             (plan.title(each.place), f"/bins/{each.place}", bin_sentence(each, words))
             for each in ahead.larvae.bins
@@ -119,7 +122,8 @@ def show_yields(request: RequestContext) -> Response:
         rests=list(rests_sentences(ahead, words)),
         asked=asked,
         refused=refused,
-        grams=request.query("grams"),
+        can_ask=bool(ahead.eggs.cages),
+        grams=request.query("grams") or _wanted(request),
         day=request.query("day"),
         doubts=doubt_lines(ahead, plan, words),
         missing=missing_sentences(now, ahead, plan, words),
@@ -150,8 +154,9 @@ def _asked(request: RequestContext, ahead: YieldsAhead) -> tuple[list[str], list
     said, refused, words = list[str](), list[str](), request.words
     grams, day = request.query("grams").strip(), request.query("day").strip()
     try:
-        if grams:
-            said.append(keep_sentence(_kept(request, grams, ahead), words))
+        keep = _kept(request, grams, ahead) if grams else ahead.keep
+        if keep is not None:
+            said.append(keep_sentence(keep, words))
     except (UsageError, ValueError):
         refused.append(words.t("write.wrong_grams", field=words.t("yields.ask_grams"), text=grams))
     try:
@@ -163,6 +168,12 @@ def _asked(request: RequestContext, ahead: YieldsAhead) -> tuple[list[str], list
     except UsageError as error:
         refused.append(words.error(error))
     return said, refused
+
+
+def _wanted(request: RequestContext) -> str:
+    """The grams of eggs that the settings want in a week, as the field of the form shows them."""
+    wanted = request.plan.settings.site.eggs_g_a_week
+    return "" if wanted is None else f"{wanted:g}"
 
 
 def _kept(request: RequestContext, grams: str, ahead: YieldsAhead) -> PrepupaeToKeep:
@@ -203,7 +214,7 @@ def place_lines(request: RequestContext, place: str) -> list[str]:
     mine: list[CageSum | FillingSum] = [each for each in sums.cages if each.place == place]
     mine += [each for each in sums.fillings if each.place == place][-1:]
     said = [words.headed(sum_title(each, request.plan, words), sum_brief(each, words)) for each in mine]
-    if place in ahead.eggs.cages and mine:
+    if place in ahead.eggs.known and mine:
         said.append(cage_sentence(ahead, place, words))
     return said
 
@@ -278,7 +289,11 @@ def _can_be_written(request: RequestContext, place: str, kind: str) -> bool:
 
 def show_write(request: RequestContext) -> Response:
     """The form, ready to be confirmed."""
-    place, kind = str(request.http.path_params["place"]), request.query("what")
+    return show_about(request, str(request.http.path_params["place"]), request.query("what"))
+
+
+def show_about(request: RequestContext, place: str, kind: str) -> Response:
+    """The form of what can be written about a place."""
     if not _can_be_written(request, place, kind):
         return problem(request, 404, "problem.not_here")
     return show_form(request, form_of(request, place, kind))
@@ -286,7 +301,11 @@ def show_write(request: RequestContext) -> Response:
 
 def write_entry(request: RequestContext) -> Response:
     """Write it down, unless the book says that it cannot be."""
-    place, kind = str(request.http.path_params["place"]), request.field("kind", 40)
+    return write_about(request, str(request.http.path_params["place"]), request.field("kind", 40))
+
+
+def write_about(request: RequestContext, place: str, kind: str) -> Response:
+    """Write what a form says about a place."""
     if not _can_be_written(request, place, kind):
         return problem(request, 404, "problem.not_here")
     form = form_of(request, place, kind)
@@ -303,11 +322,20 @@ def write_entry(request: RequestContext) -> Response:
     return write(request, form, work)
 
 
+def give_days(request: RequestContext) -> Response:
+    """Every day of every place as CSV, the same rows as those of the command: in the language of the farm."""
+    words = Localizer.of_site(request.plan.settings, request.now_ms)
+    days = days_of_places(request.store, request.plan, yields_now_of(request))
+    headers = {"content-disposition": f'attachment; filename="{request.plan.settings.site.id}-days.csv"'}
+    return Response(days_csv(days, request.plan, words), media_type="text/csv", headers=headers)
+
+
 YIELDS = Part(
     "yields",
     "/yields",
     (
         Page("/yields", get=show_yields),
+        Page("/yields/days.csv", get=give_days),
         Page("/places/{place}/write", get=show_write, post=write_entry, photo=True),
     ),
     main=False,

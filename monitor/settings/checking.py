@@ -1,7 +1,6 @@
 """What is missing or doubtful in settings that are correct, and what each place is guarded for.
 
-Nothing here keeps the program from starting; `loading` refuses what does.
-"""
+Nothing here keeps the program from starting; `loading` refuses what does."""
 
 from __future__ import annotations
 
@@ -292,14 +291,16 @@ def _unknown_boards(settings: Settings, heard: Collection[SensorKey]) -> Iterato
 
 
 def _unplaced(settings: Settings) -> Iterator[Sentence]:
+    if settings.site.eggs_g_a_week and PlaceKind.LOVE_CAGE not in {place.kind for place in settings.places}:
+        yield sentence('[site] eggs_g_a_week wants eggs, but no place is a love cage (kind = "love_cage").')
     for node in settings.nodes:
         if node.place is None and not node.probes:
             yield sentence(
                 "{node} is in no place: its readings are stored but guard nothing. Add the key place.",
                 node=node.id,
             )
-        unplaced = [probe for probe in _declared_probes(node.measures) if probe not in node.probes]
-        for probe in unplaced if node.place is None else ():
+        probes = () if node.place is not None else _declared_probes(node.measures)
+        for probe in (each for each in probes if each not in node.probes):
             yield sentence(
                 "{node}: its probe {probe} is in no place. Add it to probes, or give the node a place.",
                 node=node.id,

@@ -64,6 +64,8 @@ class Site(Table):
     """height above sea level in m; thinner air changes how fast things dry"""
     species: Identifier = "black_soldier_fly"
     """which insect lives here; decides the setpoints that alarms start from"""
+    eggs_g_a_week: Annotated[float, Field(gt=0, le=100_000)] | None = None
+    """grams of eggs wanted in a week, to sell and to hatch; says how many prepupae to keep, and by when"""
     language: Language = "en"
     """language of messages, the night report and the command line; the page follows each phone"""
 

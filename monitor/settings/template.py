@@ -32,6 +32,7 @@ _LAYOUT: Mapping[PlaceKind, tuple[str, Sentence, list[str]]] = {
 _WIDTH = 100
 # What stands behind a key that has no default, so that a person sees its form.
 _EXAMPLES: Mapping[str, object] = {
+    "site.eggs_g_a_week": 50.0,
     "store.backup_folder": "backups",
     "store.backup_passphrase": "REARING_COPIES_PASSPHRASE",
     "broker.username": "rearing-monitor",

@@ -404,9 +404,13 @@ def now_of(store: Store) -> int:
 
 
 @contextmanager
-def looking(config: Path | None) -> Iterator[SiteContext]:
-    """The site, opened for reading beside a service that writes."""
+def looking(config: Path | None, *, create: bool = False) -> Iterator[SiteContext]:
+    """The site, opened for reading beside a service that writes; with `create` a farm without a database
+    gets an empty one."""
     farm = look_at_farm(config)
+    if create and not farm.settings.store.path.exists():
+        with Store.open(farm.settings.store.path, create=True, archive=farm.settings.archive is not None):
+            pass
     with Store.read_only(farm.settings.store.path) as store:
         now_ms = now_of(store)
         yield SiteContext(farm, occupied_plan(store, farm.settings, now_ms), store, now_ms)

@@ -23,7 +23,7 @@ from monitor.yields.figures import Figure
 from monitor.yields.money import Income
 
 _UNITS: Mapping[str, str] = {
-    **dict.fromkeys(("eggs", "grams", "egg_uses", "eggs_by_cage"), "g"),
+    **dict.fromkeys(("eggs", "grams", "egg_uses", "eggs_by_cage", "dead_flies_mass"), "g"),
     **dict.fromkeys(("larvae", "larva_uses", "prepupae", "feed", "residue", "gain", "feed_dry"), "kg"),
     **dict.fromkeys(("gain_dry", "uses"), "kg"),
     **dict.fromkeys(("hatch", "laid_hatch", "emergence", "survival", "reduction", "efficiency"), "ratio"),
@@ -71,6 +71,7 @@ def _ahead_json(ahead: YieldsAhead, zone: tzinfo) -> Json:
                 "days": _windows(eggs.days(cage), "g", zone),
                 "weeks": _windows(eggs.weeks(cage), "g", zone),
                 "by_habit": cage in eggs.by_habit,
+                "unknown": cage in eggs.unknown,
             }
             for cage in eggs.cages
         ],

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import csv
+import io
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Protocol
 
-from monitor.farm.yields import Doubt, YieldsAhead, YieldsNow, YieldWeek
+from monitor.farm.yields import DAY_COLUMNS, DayOfPlace, Doubt, YieldsAhead, YieldsNow, YieldWeek
 from monitor.records import MS_PER_DAY
 from monitor.settings.plan import Plan
+from monitor.words.entries import noted_text
 from monitor.words.localizer import (
     Localizer,
     animals,
@@ -55,6 +58,10 @@ def _ratio(words: Localizer, number: float) -> str:
     return plain(words, number, 2 if number < ROUND_FROM else 0)
 
 
+def _eggs(words: Localizer, number: float) -> str:
+    return plain(words, number, 0 if number >= ROUND_FROM / 2.0 else 1)
+
+
 def _milligrams(words: Localizer, number: float) -> str:
     return f"{plain(words, number, 1)}{words.space}mg"
 
@@ -64,7 +71,7 @@ def _percent_a_day(words: Localizer, number: float) -> str:
 
 
 _SHOWN: Mapping[str, Show] = {
-    **dict.fromkeys(("eggs", "grams"), egg_grams),
+    **dict.fromkeys(("eggs", "grams", "dead_flies_mass"), egg_grams),
     **dict.fromkeys(("larvae", "prepupae", "feed", "feed_dry", "residue", "gain"), kilograms),
     **dict.fromkeys(("hatch", "laid_hatch", "reduction", "efficiency", "survival", "emergence"), percent),
     **dict.fromkeys(("bioconversion_wet", "bioconversion_dry"), percent),
@@ -72,7 +79,7 @@ _SHOWN: Mapping[str, Show] = {
     **dict.fromkeys(("index", "growth_rate"), _percent_a_day),
     **dict.fromkeys(("days", "days_from_egg"), _days),
     **dict.fromkeys(("flies", "females", "dead_flies", "kept", "eggs_per_female"), animals),
-    "eggs_per_female_day": _ratio,
+    "eggs_per_female_day": _eggs,
     "per_female_mg": _milligrams,
 }
 """How the figures are shown; the names of `yield-...` in the catalogue."""
@@ -121,7 +128,8 @@ class SpanText:
 
 
 def span_text(this: PeriodSum, before: PeriodSum | None, plan: Plan, words: Localizer) -> SpanText:
-    """The figures of a week or month that say something, beside those of the one before."""
+    """The figures of a week or month that say something, beside those of the one before, if it has any."""
+    before = before if before is not None and _is_told_of(before) else None
     lines = [_egg_line(this, before, words), *_cage_lines(this, before, plan, words)]
     lines += [_line(name, this, before, words) for name in ("eggs_per_female_day", "hatch")]
     lines.append(_larva_line(this, before, words))
@@ -131,8 +139,16 @@ def span_text(this: PeriodSum, before: PeriodSum | None, plan: Plan, words: Loca
         for name in ("conversion_wet", "conversion_dry", "bioconversion_dry", "reduction")
     ]
     lines += [_line("days_from_egg", this, before, words), _kept_line(this, before, words)]
-    lines += [_line(name, this, before, words) for name in ("flies", "dead_flies")]
-    return SpanText(span_heading(this, words), (*filter(None, lines), *_money_lines(this, before, words)))
+    lines += [_line(name, this, before, words) for name in ("flies", "dead_flies", "dead_flies_mass")]
+    told = (*filter(None, lines), *_money_lines(this, before, words))
+    told = told if before is not None else tuple(replace(line, before="") for line in told)
+    return SpanText(span_heading(this, words), told)
+
+
+def _is_told_of(span: PeriodSum) -> bool:
+    """Whether anything was written down in a span."""
+    figures = (span.eggs, span.hatch, span.larvae, span.prepupae, span.feed, span.residue, span.flies)
+    return any(each.value is not None for each in (*figures, span.dead_flies, span.dead_flies_mass))
 
 
 def span_heading(span: PeriodSum, words: Localizer) -> str:
@@ -168,7 +184,9 @@ def beside(line: YieldLine, span: Span, words: Localizer) -> str:
 
 
 def _coming_lines(ahead: YieldsAhead, plan: Plan, words: Localizer) -> Iterator[str]:
-    for cage in ahead.eggs.cages:
+    if ahead.keep is not None:
+        yield keep_sentence(ahead.keep, words)
+    for cage in ahead.eggs.known:
         yield words.headed(plan.title(cage), cage_sentence(ahead, cage, words))
     for harvest in ahead.larvae.bins:
         yield words.headed(plan.title(harvest.place), bin_sentence(harvest, words))
@@ -262,7 +280,8 @@ def _money(figure: Figure | None, currency: str, words: Localizer) -> str:
 # One cage, filling, cohort.
 
 _CAGE = (
-    *("grams", "flies", "per_female_mg", "eggs_per_female", "eggs_per_female_day", "hatch", "dead_flies"),
+    *("grams", "flies", "per_female_mg", "eggs_per_female", "eggs_per_female_day", "hatch"),
+    *("dead_flies", "dead_flies_mass"),
 )
 _FILLING = (
     *("larvae", "feed", "residue", "days", "conversion_wet", "conversion_dry", "conversion_dry_fresh"),
@@ -381,7 +400,8 @@ def _weighed(unit: str, band: Weighed, words: Localizer) -> str:
         plain(words, each, 0 if each >= ROUND_FROM else 1 if each >= 1.0 else 2)
         for each in (band.low, band.median, band.high)
     )
-    return words.t("yields.between", value=words.t(unit, count=middle), low=low, high=high)
+    value = words.t(unit, count=middle)
+    return value if low == high else words.t("yields.between", value=value, low=low, high=high)
 
 
 def cage_days(ahead: YieldsAhead, cage: str, words: Localizer) -> list[YieldLine]:
@@ -452,7 +472,7 @@ def rests_sentences(ahead: YieldsAhead, words: Localizer) -> Iterator[str]:
     if level.weeks:
         low, middle, high = (1000.0 * each for each in (level.low, level.median, level.high))
         yield words.n("yields.level", level.weeks, eggs=_between(_milligrams, low, middle, high, words))
-    elif ahead.eggs.cages:
+    elif ahead.eggs.known:
         yield words.t("yields.level_papers")
     if learned.fillings and ahead.larvae.bins:
         kg = _between(_ratio, learned.low, learned.median, learned.high, words)
@@ -485,6 +505,9 @@ def missing_sentences(now: YieldsNow, ahead: YieldsAhead | None, plan: Plan, wor
     said: list[str] = []
     if ahead is not None:
         said += [words.t("yields.count_flies", cage=plan.title(cage)) for cage in ahead.eggs.by_habit]
+        if ahead.eggs.unknown:
+            cages = words.listing([plan.title(cage) for cage in ahead.eggs.unknown])
+            said.append(words.t("yields.cages_unknown", cages=cages))
     lacks = dict.fromkeys(lack for span in now.months if span is not None for lack in _lacks_of(span))
     said += [words.t(f"lack_do.{lack}") for lack in lacks if words.has(f"lack_do.{lack}")]
     return said
@@ -502,3 +525,24 @@ def _lacks_of(span: PeriodSum) -> Iterator[Lack]:
         yield Lack.HATCH
     if None in span.larva_uses or None in span.egg_uses:
         yield Lack.USE
+
+
+# One row for each day and place.
+
+
+def days_csv(days: Iterable[DayOfPlace], plan: Plan, words: Localizer) -> str:
+    """The days of all places for a spreadsheet; its columns are named alike in every language."""
+    text = io.StringIO()
+    writer = csv.DictWriter(text, DAY_COLUMNS, restval="", lineterminator="\r\n")
+    writer.writeheader()
+    writer.writerows(_day_row(each, plan, words) for each in days)
+    return text.getvalue()
+
+
+def _day_row(each: DayOfPlace, plan: Plan, words: Localizer) -> Mapping[str, str]:
+    entries = "; ".join(noted_text(entry, words, plan.title) for entry in each.entries)
+    # A spreadsheet takes what begins with one of these for a formula.
+    safe = f"'{entries}" if entries[:1] in ("=", "+", "-", "@") else entries
+    amounts = {name: f"{value:.6g}" for name, value in each.values.items()}
+    about = {"date": each.day.isoformat(), "place": each.place, "cohort": " ".join(each.cohorts)}
+    return {**about, "logbook": safe, **amounts}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -85,7 +86,8 @@ def start_of(
 ) -> LatestStart | None:
     """Until when prepupae must be set aside so that half of their flies lay by the middle of a week.
 
-    `route` says where each stage lives. None where the cage is too cold to lay, or there is no such stage.
+    `route` says where each stage lives. None where the cage is too cold to lay, there is no such stage, or
+    nothing is known of the warmth in which they would grow.
     """
     adult = species.stages[species.index_of(Stage.ADULT)]
     a_day = float(units_per_day(np.array([warmth_c]), adult.law)[0])
@@ -94,4 +96,6 @@ def start_of(
     lag_days = adult.thermal_constant / a_day
     out_ms = week_ms + (MIDDLE_OF_WEEK_DAYS - lag_days) * MS_PER_DAY
     starts = latest_starts(out_ms, 1.0, route, species, posterior, basis)
-    return next((start for start in starts if start.stage is Stage.PREPUPA), None)
+    return next(
+        (each for each in starts if each.stage is Stage.PREPUPA and math.isfinite(each.safe_ms)), None
+    )

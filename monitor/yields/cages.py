@@ -20,7 +20,7 @@ from monitor.yields.figures import (
     wanting,
     worked,
 )
-from monitor.yields.records import EggsCollected, EggUse, FliesPutIn, HatchSeen, Taken, Takings
+from monitor.yields.records import DeadFlies, EggsCollected, EggUse, FliesPutIn, HatchSeen, Taken, Takings
 
 SOONEST_HATCH_MS, LATEST_HATCH_MS = 1 * MS_PER_DAY, 21 * MS_PER_DAY
 """A hatch belongs to eggs that were set this long before it. Source: own choice; eggs hatch after 3 to 4 days
@@ -56,6 +56,7 @@ class CageSum:
     eggs_per_female_day: Figure
     hatch: Figure
     dead_flies: Figure
+    dead_flies_mass: Figure
 
 
 def cage_sums(takings: Takings, hatched: Sequence[Hatched], assumed: Assumptions) -> tuple[CageSum, ...]:
@@ -71,7 +72,7 @@ def cage_sums(takings: Takings, hatched: Sequence[Hatched], assumed: Assumptions
             eggs.get(place, []),
             flies.get(place, []),
             by_cage.get(place, []),
-            total(one.count for one in dead.get(place, []) if one.count is not None),
+            dead.get(place, []),
             assumed,
         )
         for place in sorted({*eggs, *flies})
@@ -83,7 +84,7 @@ def _cage(
     eggs: Sequence[EggsCollected],
     flies: Sequence[FliesPutIn],
     hatched: Sequence[Hatched],
-    dead_flies: Figure,
+    dead: Sequence[DeadFlies],
     assumed: Assumptions,
 ) -> CageSum:
     grams, females = grams_of(eggs), females_of(flies, assumed)
@@ -100,7 +101,8 @@ def _cage(
         eggs_per_female=per_female(grams, females, assumed),
         eggs_per_female_day=per_female_day(eggs, flies, min(times), max(times), assumed),
         hatch=hatch_of(hatched, eggs),
-        dead_flies=dead_flies,
+        dead_flies=total(each.count for each in dead if each.count is not None),
+        dead_flies_mass=total(each.grams for each in dead if each.grams is not None),
     )
 
 

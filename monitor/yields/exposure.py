@@ -447,10 +447,10 @@ def _cage_rows(
 
 
 def _says_something(past: ExpectedPast, number: int) -> BoolArray:
-    """Collectings that were believed and should hold enough; of the first nobody knows since when."""
+    """Collectings but the first that were believed and should hold enough, where it is known since when."""
     found = past.collections[number]
     some = found.believed & (past.held[number] > LEAST_HELD * past.usual[number])
-    return np.asarray(some & (np.arange(len(some)) > 0))
+    return np.asarray(some & found.known_since & (np.arange(len(some)) > 0))
 
 
 def exposed_shares(past: ExpectedPast, number: int, flags: FloatArray) -> FloatArray:

@@ -43,7 +43,7 @@ from monitor.yields.level import (
     week_sums,
 )
 from monitor.yields.records import Takings
-from monitor.yields.rhythm import HOLDS_DAYS, Collections, Rhythm, collections_of, rhythm_of
+from monitor.yields.rhythm import HOLDS_DAYS, PAUSE_DAYS, Collections, Rhythm, collections_of, rhythm_of
 
 PAST_DAYS, AHEAD_DAYS = 140, 56
 DRAWS, COURSES = 400, 200
@@ -104,8 +104,8 @@ class EggForecast:
     """The eggs to come of a farm.
 
     `collected` has shape (draws, cages, days), from today on; `by_habit` are cages whose flies nobody knows:
-    they go on as they were. `doubted` are entries of collecting that are off by what only a slip of a unit
-    explains; nothing was learned from them.
+    they go on as they were; `unknown` are those of which neither flies nor eggs are. `doubted` are entries of
+    collecting that are off by what only a slip of a unit explains; nothing was learned from them.
     """
 
     grid: DayGrid
@@ -116,6 +116,12 @@ class EggForecast:
     by_habit: tuple[str, ...]
     doubted: tuple[int, ...]
     log_levels: FloatArray
+    unknown: tuple[str, ...] = ()
+
+    @property
+    def known(self) -> tuple[str, ...]:
+        """The cages of which something can be said."""
+        return tuple(cage for cage in self.cages if cage not in self.unknown)
 
     def days(self, cage: str | None = None) -> tuple[Grams, ...]:
         """The coming days of a cage, or of all."""
@@ -197,6 +203,9 @@ def forecast_eggs(
     laying = _Laying(
         [pair[0] for pair in pairs], species, grid, spread_log_sd or species.individual_variation
     )
+    unknown = tuple(
+        pair[0].cage for pair, each in zip(pairs, found, strict=True) if _is_unknown(pair[0], each)
+    )
     found = [each.since(UNLEARNED_DAYS) for each in found]
     expected = [expected_of(each, laying.usual(number)) for number, each in enumerate(found)]
     found, _ = judged(found, expected, TIMING_LOG_PRIOR)
@@ -215,6 +224,7 @@ def forecast_eggs(
         by_habit=tuple(cage.cage for cage, pair in zip(cages, pairs, strict=True) if pair[1]),
         doubted=_doubted(found),
         log_levels=draws.levels,
+        unknown=unknown,
     )
 
 
@@ -228,6 +238,10 @@ def _known_flies(cage: CageFlies, found: Collections, grid: DayGrid) -> tuple[Ca
     females = found.grams[late].sum() / days / PRIOR_GRAMS
     emerging = np.full((1, grid.days), max(float(females), 1e-6))
     return CageFlies(cage.cage, cage.put_in, emerging, cage.warmth_c), True
+
+
+def _is_unknown(cage: CageFlies, found: Collections) -> bool:
+    return not (cage.is_counted or cage.emerging.any() or len(found.days))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -425,7 +439,10 @@ def _collected(
     """What is collected on each day to come, shape (draws, cages, days): the farmer comes or does not."""
     lead = laid.shape[2] - grid.ahead
     last = np.array([each.days[-1] if len(each.days) else -HOLDS_DAYS for each in found])
-    in_cage = np.stack([_waiting(laid[:, i, :lead], each, grid) for i, each in enumerate(found)], axis=1)
+    held = draws.generator.integers(0, HOLDS_DAYS, len(laid))
+    in_cage = np.stack(
+        [_waiting(laid[:, i, :lead], each, grid, held) for i, each in enumerate(found)], axis=1
+    )
     gaps = np.broadcast_to(grid.past - last, in_cage.shape).copy()
     comes = draws.generator.random((len(laid), grid.ahead))
     collected = np.zeros((len(laid), len(found), grid.ahead))
@@ -448,15 +465,22 @@ def _collected(
     return collected
 
 
-def _waiting(laid: FloatArray, found: Collections, grid: DayGrid) -> FloatArray:
-    """Eggs that are in a cage at the beginning of today, from what was laid in the days before."""
+def _waiting(laid: FloatArray, found: Collections, grid: DayGrid, held: IntArray) -> FloatArray:
+    """Eggs that are in a cage at the beginning of today, from what was laid in the days before.
+
+    With those of today they are of `HOLDS_DAYS` at most. After a long pause nobody knows whether only the
+    book was left: they are those of `held` days, shape (draws,).
+    """
     if not len(found.days):
-        return np.asarray(laid[:, -HOLDS_DAYS:].sum(axis=1))
+        return np.asarray(laid[:, 1 - HOLDS_DAYS :].sum(axis=1))
     back = int(grid.past - found.days[-1])
     if back < 1:
         return np.zeros(len(laid))
+    if back > PAUSE_DAYS:
+        waiting = np.cumsum(np.insert(laid[:, ::-1], 0, 0.0, axis=1), axis=1)
+        return np.asarray(waiting[np.arange(len(laid)), held])
     if back > HOLDS_DAYS:
-        return np.asarray(laid[:, -HOLDS_DAYS:].sum(axis=1))
+        return np.asarray(laid[:, 1 - HOLDS_DAYS :].sum(axis=1))
     left = (1.0 - found.hour_share[-1]) * laid[:, -back]
     return np.asarray(left + laid[:, laid.shape[1] - back + 1 :].sum(axis=1))
 

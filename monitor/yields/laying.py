@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from monitor.climate.arrays import FloatArray, IntArray
+from monitor.climate.arrays import FloatArray
 from monitor.development.courses import CohortCourses
 from monitor.development.events import log_sd_of, normal_share, spread_of
 from monitor.development.rates import SpeciesParameters, units_per_day
@@ -285,12 +285,3 @@ def _by_day(shares: FloatArray, days: int) -> FloatArray:
     rows = np.arange(days)[:, None]
     spread[rows, rows + np.arange(shares.shape[1])[None, :]] = shares
     return spread[:, :days]
-
-
-def daily_means(times_ms: FloatArray | IntArray, values: FloatArray, grid: DayGrid) -> FloatArray:
-    """Mean of readings on each day of the grid, nan where there are none, shape (days,)."""
-    days = ((np.asarray(times_ms, dtype=np.int64) - grid.first_ms) // MS_PER_DAY).astype(np.int64)
-    usable = (days >= 0) & (days < grid.days) & np.isfinite(values)
-    number = np.bincount(days[usable], minlength=grid.days)
-    total = np.bincount(days[usable], weights=values[usable], minlength=grid.days)
-    return np.where(number > 0, total / np.maximum(number, 1), np.nan)

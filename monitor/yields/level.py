@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from monitor.climate.arrays import FloatArray, IntArray
+from monitor.climate.arrays import BoolArray, FloatArray, IntArray
 from monitor.yields.rhythm import Collections
 
 PRIOR_GRAMS, PRIOR_LOG_SD = 13e-3, 0.5
@@ -50,6 +50,10 @@ well."""
 LEAST_SHARE = 0.04
 """Weeks with less than this part of the best one are not learned from; as much is added to both sides of a
 ratio [1]. Source: own choice."""
+
+MOST_MISSED = 0.25
+"""After a long pause, or at first, a collecting is learned from if the eggs laid before those that it may
+hold are no more than this part of them: its flies have only begun to lay [1]. Source: own choice."""
 
 HUBER = 1.8
 SLIP_LOG = 1.6
@@ -95,17 +99,21 @@ class Expected:
     """What a cage should give at one gram a female under each timing.
 
     `held` is what each collecting should hold, shape (timings, n); `best` the best seven days that its flies
-    give, those to come with them.
+    give, those to come with them. `tells`, shape (n,), is false where nobody knows of how many days it holds
+    the eggs, so that nothing is learned from it.
     """
 
     held: FloatArray
     best: float
+    tells: BoolArray
 
 
 def expected_of(found: Collections, laid: FloatArray) -> Expected:
     """What the collections of a cage should hold of eggs laid by day, shape (timings, days)."""
     total = np.concatenate([[0.0], np.cumsum(laid.mean(axis=0))])
-    return Expected(found.exposures(laid), float((total[7:] - total[:-7]).max(initial=0.0)))
+    held = found.exposures(laid)
+    only_began = found.missed(laid).mean(axis=0) <= MOST_MISSED * held.mean(axis=0)
+    return Expected(held, float((total[7:] - total[:-7]).max(initial=0.0)), found.known_since | only_began)
 
 
 def judged(
@@ -138,7 +146,7 @@ def _rough_level(
     logs = []
     for cage, each in zip(cages, expected, strict=True):
         held = chances @ each.held
-        some = held > LEAST_SHARE * each.best
+        some = each.tells & (held > LEAST_SHARE * each.best)
         logs.append(np.log(cage.grams[some] / held[some]))
     found = np.concatenate([*logs, np.full(3, math.log(PRIOR_GRAMS))])
     unsure = PRIOR_LOG_SD / math.sqrt(len(found) - 2)
@@ -158,7 +166,7 @@ def week_sums(
         usual, weeks = each.held.mean(axis=0), (cage.days - today) // 7
         little = LEAST_SHARE * each.best
         for week in np.unique(weeks).tolist():
-            here = (weeks == week) & cage.believed
+            here = (weeks == week) & cage.believed & each.tells
             total = float(usual[here].sum())
             if total <= little:
                 continue
@@ -192,7 +200,7 @@ def timing_fit(cages: Sequence[Collections], expected: Sequence[Expected], today
     fit = np.zeros(len(expected[0].held) if expected else 1)
     for cage, each in zip(cages, expected, strict=True):
         for block in np.unique((cage.days - today) // 28):
-            here = ((cage.days - today) // 28 == block) & cage.believed
+            here = ((cage.days - today) // 28 == block) & cage.believed & each.tells
             total = each.held[:, here].sum(axis=1, keepdims=True)
             if np.count_nonzero(here) < 4 or total.min() <= 0.0:
                 continue

@@ -39,12 +39,6 @@ class Income:
     kept_worth: Figure
     feed: Figure
 
-    @property
-    def came_in(self) -> float | None:
-        """What was sold, None where nothing can be said of it."""
-        known = [each.value for each in (self.eggs, self.larvae) if each.value is not None]
-        return sum(known) if known else None
-
 
 def income(
     eggs: Mapping[EggUse | None, float],

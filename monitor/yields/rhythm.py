@@ -5,6 +5,7 @@ A day without collecting is not a day without eggs: the next collecting holds bo
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -26,6 +27,10 @@ HOLDS_DAYS = 4
 """A collecting holds the eggs of so many days at most [d]: older ones have hatched. Source: hatch in about 4
 d (Zhang et al. 2010, abstract)."""
 
+PAUSE_DAYS = 7
+"""A pause of more days than this is an empty cage or a book that was left: nobody knows since when the next
+collecting holds eggs [d]. Source: own choice."""
+
 USUAL_CHANCE, CHANCE_STRENGTH = 0.85, 4.0
 """Chance that a day has a collecting, and for how many days that counts [1]. Source: own choice."""
 
@@ -41,6 +46,8 @@ class Collections:
 
     `days` and `grams` of each, `hours` the hour of it on its day [h], `believed` whether its
     grams are those of this cage by all that is known (`judged`), `entry_ids` the entries behind each.
+    `emptied` is the day of the collecting before the first of them, and the share of its day's eggs that it
+    took [1]; None: nobody knows of one.
     """
 
     days: IntArray
@@ -48,6 +55,13 @@ class Collections:
     hours: FloatArray
     believed: BoolArray
     entry_ids: tuple[tuple[int, ...], ...]
+    emptied: tuple[int, float] | None = None
+
+    @property
+    def known_since(self) -> BoolArray:
+        """Whether it is known since when each holds eggs, shape (n,)."""
+        first = -math.inf if self.emptied is None else float(self.emptied[0])
+        return np.asarray(np.diff(self.days, prepend=first) <= PAUSE_DAYS)
 
     @property
     def hour_share(self) -> FloatArray:
@@ -56,20 +70,34 @@ class Collections:
 
     def exposures(self, laid: FloatArray) -> FloatArray:
         """What each would hold of eggs laid by day, from shape (m, days) to (m, n)."""
+        before, oldest, until = self._laid_by(laid)
+        return np.asarray(until - np.maximum(before, oldest))
+
+    def missed(self, laid: FloatArray) -> FloatArray:
+        """Eggs laid since the collecting before that were too old for each, shape (m, n)."""
+        before, oldest, _ = self._laid_by(laid)
+        return np.asarray(np.maximum(oldest - before, 0.0))
+
+    def _laid_by(self, laid: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """All that was laid until the collecting before each, until its oldest eggs, and until itself."""
         total = np.concatenate([np.zeros((len(laid), 1)), np.cumsum(laid, axis=1)], axis=1)
         until = total[:, self.days] + self.hour_share * laid[:, self.days]
         oldest = total[:, np.maximum(self.days - HOLDS_DAYS + 1, 0)]
-        if not len(self.days):
-            return np.asarray(until)
-        before = np.concatenate([oldest[:, :1], until[:, :-1]], axis=1)
-        return np.asarray(until - np.maximum(before, oldest))
+        first = np.zeros((len(laid), 1))
+        if self.emptied is not None:
+            day, share = self.emptied
+            first = total[:, day, None] + share * laid[:, day, None]
+        return np.concatenate([first, until], axis=1)[:, : len(self.days)], oldest, until
 
     def since(self, day: int) -> Collections:
-        """Those from a day on."""
-        kept = np.flatnonzero(self.days >= day)
+        """Those from a day on; that the last one before emptied the cage is still known."""
+        kept, earlier = np.flatnonzero(self.days >= day), np.flatnonzero(self.days < day)
+        emptied = self.emptied
+        if len(earlier):
+            emptied = int(self.days[earlier[-1]]), float(self.hour_share[earlier[-1]])
         ids = tuple(self.entry_ids[number] for number in kept.tolist())
         parts = self.days[kept], self.grams[kept], self.hours[kept], self.believed[kept]
-        return Collections(*parts, ids)
+        return Collections(*parts, ids, emptied)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -143,11 +171,11 @@ def rhythm_of(cages: Sequence[Collections], grid: DayGrid) -> Rhythm:
 def _gaps(days: IntArray, today: int) -> tuple[IntArray, IntArray, IntArray]:
     """Days on which a collecting could come, days since the last one, and 1 where it came.
 
-    A pause of more than a week is an empty cage or a book that was left, and says nothing.
+    A pause of more than `PAUSE_DAYS` says nothing.
     """
     found: list[tuple[int, int, int]] = []
     for before, after in zip(days[:-1].tolist(), days[1:].tolist(), strict=True):
-        if after - before <= 7 and after < today:
+        if after - before <= PAUSE_DAYS and after < today:
             found += [(day, day - before, int(day == after)) for day in range(before + 1, after + 1)]
     table = np.array(found, dtype=np.int64).reshape(-1, 3)
     return table[:, 0], table[:, 1], table[:, 2]

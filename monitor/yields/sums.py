@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta, tzinfo
 from enum import StrEnum
 from itertools import pairwise
@@ -40,6 +40,10 @@ class Span(StrEnum):
 
     WEEK = "week"
     MONTH = "month"
+
+
+def _weeks(start_ms: int, end_ms: int) -> float:
+    return (end_ms - start_ms) / (DAYS_A_WEEK * MS_PER_DAY)
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,10 +84,15 @@ class PeriodSum:
     residue: Figure
     flies: Figure
     dead_flies: Figure
+    dead_flies_mass: Figure
     conversions: Conversions
     days_from_egg: Figure
     kept: Kept
     income: Income | None
+
+    def needing(self, a_week: float) -> PeriodSum:
+        """The same where so many larvae or prepupae have to be kept in a week."""
+        return replace(self, kept=Kept(self.kept.count, a_week * _weeks(self.start_ms, self.end_ms)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,7 +199,6 @@ class _Farm:
         uses, larvae = egg_uses(past.eggs), larva_uses(past.larvae_out)
         cages = sorted({each.place for each in past.eggs})
         needed = self.wanted.needed_a_week
-        weeks = (end_ms - start_ms) / (DAYS_A_WEEK * MS_PER_DAY)
         return PeriodSum(
             span=span,
             start_ms=start_ms,
@@ -209,11 +217,12 @@ class _Farm:
             residue=total(each.kg for each in past.residues),
             flies=total(each.count for each in past.flies),
             dead_flies=total(each.count for each in past.dead_flies if each.count is not None),
+            dead_flies_mass=total(each.grams for each in past.dead_flies if each.grams is not None),
             conversions=conversions(over),
             days_from_egg=days_from_egg(past.larvae_out, self.egg_ms),
             kept=Kept(
                 kept_count(past.larvae_out, past.prepupae, assumed),
-                None if needed is None else needed * weeks,
+                None if needed is None else needed * _weeks(start_ms, end_ms),
             ),
             income=self._income(past, uses, larvae),
         )

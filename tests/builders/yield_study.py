@@ -9,11 +9,11 @@ import numpy as np
 from development_builders import FLY
 from yield_farms import FIRST_COHORT, START_MS, YieldFarm, yield_farm
 
-from monitor.climate.arrays import BoolArray, FloatArray
+from monitor.climate.arrays import BoolArray, FloatArray, IntArray
 from monitor.records import MS_PER_DAY, MS_PER_HOUR
 from monitor.yields.forecast import AHEAD_DAYS, PAST_DAYS, EggForecast, forecast_eggs
 from monitor.yields.larvae import BinCase, forecast_larvae, open_fillings
-from monitor.yields.laying import CageFlies, DayGrid, counted_females, daily_means, day_grid, filled_warmth
+from monitor.yields.laying import CageFlies, DayGrid, counted_females, day_grid, filled_warmth
 
 AGES_WEEKS = {0: FIRST_COHORT + 3, 4: FIRST_COHORT + 31, 20: FIRST_COHORT + 154}
 """Weeks since the first flies, and the day of the forecast: at 0 the first cage was filled three days ago."""
@@ -51,6 +51,15 @@ def moment(farm: YieldFarm, age_weeks: int) -> int:
     """When a farm asks: early on the day, or in the evening after its round."""
     hour = 7 if np.random.default_rng([farm.seed, age_weeks]).random() < 0.5 else 19
     return START_MS + AGES_WEEKS[age_weeks] * MS_PER_DAY + hour * MS_PER_HOUR
+
+
+def daily_means(times_ms: FloatArray | IntArray, values: FloatArray, grid: DayGrid) -> FloatArray:
+    """Mean of readings on each day of the grid, nan where there are none, shape (days,)."""
+    days = ((np.asarray(times_ms, dtype=np.int64) - grid.first_ms) // MS_PER_DAY).astype(np.int64)
+    usable = (days >= 0) & (days < grid.days) & np.isfinite(values)
+    number = np.bincount(days[usable], minlength=grid.days)
+    total = np.bincount(days[usable], weights=values[usable], minlength=grid.days)
+    return np.where(number > 0, total / np.maximum(number, 1), np.nan)
 
 
 def flies_known(farm: YieldFarm, cage: str, now_ms: int, grid: DayGrid) -> CageFlies:

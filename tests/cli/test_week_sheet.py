@@ -8,10 +8,10 @@ from pathlib import Path
 import html5lib
 import pytest
 from cohort_farm import NOW_MS, CohortFarm, make_farm
+from farm_yields import takings_of_farm
 from takings_book import without_numbers
 from week_played import COMMANDS, TYPED, rows_of
 
-from monitor.farm.book import takings_of_farm
 from monitor.logbook.sheet import WORDS
 from monitor.store import Store
 from monitor.words.catalogue import LANGUAGES
@@ -150,6 +150,32 @@ def test_the_printed_sheet_is_a_page_with_the_farms_own_places(call: Call, tmp_p
     code, _, err = call("logbook", "sheet", str(sheet))
     assert code == 2 and "exists already" in " ".join(err.split())
     assert call("logbook", "sheet", str(tmp_path / "week.pdf"))[0] == 2
+
+
+def test_a_sheet_is_printed_before_the_farm_has_a_database(
+    farm: CohortFarm, call: Call, tmp_path: Path
+) -> None:
+    farm.database.unlink()
+    code, _, err = call("logbook", "sheet", str(tmp_path / "week.html"))
+    assert code == 0, err
+    assert "2 kg at 70 %" in (tmp_path / "week.html").read_text(encoding="utf-8"), "how feed is written"
+
+
+def test_residue_may_say_its_moisture(farm: CohortFarm, call: Call, tmp_path: Path) -> None:
+    sheet = tmp_path / "week.csv"
+    lines = ("18 Sep;bin-1;residue;1,8 kg at 45 %", "18 Sep 18:00;bin-1;residue;300 g")
+    sheet.write_text("when;where;what;amount\n" + "\n".join(lines) + "\n", encoding="utf-8")
+    code, _, err = call("cohort", "import", str(sheet))
+    assert code == 0, err
+    assert [(each.kg, each.moisture) for each in _takings(farm).residues] == [(1.8, 0.45), (0.3, None)]
+
+
+def test_a_line_that_cannot_be_is_not_asked_about_too(call: Call, tmp_path: Path) -> None:
+    """The bin holds 9000 larvae in 10 kg of feed: 4000 kg cannot be, however heavy each would be."""
+    sheet = tmp_path / "week.csv"
+    sheet.write_text("when;where;what;amount\n18 Sep;bin-1;harvest;4000 kg\n", encoding="utf-8")
+    code, out, err = call("cohort", "import", str(sheet))
+    assert code == 2 and (out + err).count("line 2") == 1 and "unlikely" not in out + err
 
 
 def test_every_word_of_the_sheet_is_understood_in_every_language() -> None:

@@ -7,9 +7,10 @@ from pathlib import Path
 
 import pytest
 from cohort_farm import CohortFarm, make_farm
+from farm_yields import takings_of_farm
 
 from monitor.cli import run
-from monitor.farm.book import book_of, prices_of_farm, takings_of_farm
+from monitor.farm.book import book_of, prices_of_farm
 from monitor.records import LogbookEntry
 from monitor.store import Store
 from monitor.yields.records import EggUse, LarvaeUse, Takings

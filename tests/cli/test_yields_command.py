@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 from cohort_farm import CohortFarm, make_farm
+from yield_page import yield_page
 from yield_year import ROUND_DAYS, year_farm
 
 from monitor.farm.yields import DAY_COLUMNS
@@ -63,6 +64,36 @@ def test_what_to_keep_and_what_to_promise(call: Call) -> None:
     assert "By Thu 1 Oct you can promise " in said
     code, _, err = call("yields", "--promise", "2027-03-01")
     assert code == 2 and "2027-03-01 cannot be promised: allowed is today (2026-09-22)" in err
+
+
+def test_the_eggs_that_the_settings_want_are_asked_for_without_a_question(
+    farm: CohortFarm, call: Call
+) -> None:
+    asked = json.loads(call("yields", "--json", "--grams-a-week", "50")[1])
+    assert json.loads(call("yields", "--json")[1])["keep"] is None
+    settings = farm.folder / "farm.toml"
+    text = settings.read_text(encoding="utf-8")
+    settings.write_text(text.replace("[site]\n", "[site]\neggs_g_a_week = 50\n", 1), encoding="utf-8")
+    wanted = json.loads(call("yields", "--json")[1])
+    assert (wanted["keep"], wanted["weeks"], wanted["months"]) == (
+        *(asked["keep"], asked["weeks"], asked["months"]),
+    )
+    assert "For 50 g of eggs a week keep " in " ".join(call("yields")[1].split())
+    assert "For 20 g of eggs a week keep " in " ".join(call("yields", "--grams-a-week", "20")[1].split())
+    assert "eggs a week" not in call("yields", "cage-1")[1], "of one cage nobody asked for it"
+    with yield_page(farm) as page:
+        shown = page.text("/yields")
+        assert "For 50" in shown and 'name="grams" value="50"' in shown
+        assert "For 20" in page.text("/yields?grams=20")
+
+
+@pytest.mark.parametrize("wrong", ["0", "-5", "100001", '"fifty"'])
+def test_eggs_that_nobody_can_want(farm: CohortFarm, call: Call, wrong: str) -> None:
+    settings = farm.folder / "farm.toml"
+    text = settings.read_text(encoding="utf-8")
+    settings.write_text(text.replace("[site]\n", f"[site]\neggs_g_a_week = {wrong}\n", 1), encoding="utf-8")
+    code, _, err = call("yields")
+    assert code == 2 and "eggs_g_a_week" in err
 
 
 def test_every_sum_as_json_with_its_unit(call: Call) -> None:

@@ -9,9 +9,9 @@ from typing import cast
 import numpy as np
 import pytest
 from cohort_farm import NOW_MS, CohortFarm, make_farm
+from farm_yields import takings_of_farm
 
 from monitor.climate.arrays import FloatArray, IntArray
-from monitor.farm.book import takings_of_farm
 from monitor.farm.development import develop
 from monitor.farm.place_reader import PlaceReader
 from monitor.farm.yields import ClimateSaid, climate_said, place_hours

@@ -12,13 +12,13 @@ from pathlib import Path
 import pytest
 from cohort_farm import NOW_MS, ZONE, CohortFarm, make_farm, printed_json
 from development_builders import EGG_DD, PREPUPA_DD
+from farm_yields import takings_of_farm
 
 from monitor.charts.calendar import calendar_svg
 from monitor.charts.cohort import emergence_svg
 from monitor.cli.forecast import forecast_lines, supply_lines
 from monitor.development.events import Event
 from monitor.farm import development as farm_development
-from monitor.farm.book import takings_of_farm
 from monitor.farm.cohorts import Driven, ForecastView, forecast_view
 from monitor.farm.development import Development, develop
 from monitor.farm.occupancy import keep_stages, last_known_plan, occupied_plan, work_out_stages

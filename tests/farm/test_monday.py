@@ -115,6 +115,19 @@ def test_a_yield_that_fails_does_not_end_the_report(
     assert HEADING in text and "ZeroDivisionError" in text
 
 
+def test_a_monday_says_how_many_prepupae_the_wanted_eggs_need(farm: CohortFarm) -> None:
+    assert "prepupae each week" not in report_text(_report(farm), _words())
+    settings = farm.folder / "farm.toml"
+    text = settings.read_text(encoding="utf-8")
+    settings.write_text(text.replace("[site]\n", "[site]\neggs_g_a_week = 50\n", 1), encoding="utf-8")
+    report = _report(farm)
+    assert report.yields is not None and report.yields.ahead is not None
+    assert report.yields.ahead.keep is not None
+    assert report.yields.last.kept.needed == report.yields.ahead.keep.safe
+    said = report_text(report, _words())
+    assert said.count("For 50 g of eggs a week keep ") == 1 and "Kept for breeding: " in said
+
+
 def test_a_farm_without_a_logbook_says_nothing_of_it(tmp_path: Path) -> None:
     folder = tmp_path / "bare"
     folder.mkdir()

@@ -17,6 +17,7 @@ from monitor.logbook.amounts import (
     parse_count,
     parse_days,
     parse_grams,
+    parse_hatch,
     parse_hours,
     parse_kg,
     parse_length_m,
@@ -298,3 +299,14 @@ def test_thousands_that_are_parted_are_understood(number: int, mark: str) -> Non
 def test_three_figures_after_one_mark_are_never_guessed(whole: int, rest: int, mark: str) -> None:
     with pytest.raises(TwoReadings):
         parse_number(f"{whole}{mark}{rest:03}")
+
+
+@pytest.mark.parametrize("text", ["37 of 50", "37/50", " 37 out of 50", "37 sur 50"])
+def test_hatch_of_a_counted_sample(text: str) -> None:
+    assert parse_hatch(text) == {"percent": 74.0}
+
+
+@pytest.mark.parametrize("text", ["51 of 50", "0 of 50", "0/0"])
+def test_what_is_no_part_of_a_sample_is_refused(text: str) -> None:
+    with pytest.raises(UsageError, match="no part of a sample"):
+        parse_hatch(text)

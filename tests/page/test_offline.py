@@ -178,7 +178,7 @@ WORK = (
     Work("/cohorts/pupae/write?what=saw", typed=typed(event="first_emerged"), says="pupae saw"),
     Work(f"{COHORT}move", typed=typed(place="box-2"), says="larvae move"),
     Work("/cohorts/start", typed=typed(name="new", grams="30", place="tray-2"), says="new start"),
-    Work("/cages/cage-1/write?what=eggs", typed=typed(grams="12"), says="flies eggs"),
+    Work("/cages/cage-1/write?what=eggs", typed=typed(grams="12"), says="cage-1 collect"),
     Work("/cages/cage-1/write?what=flies", typed=typed(flies="1500"), says="flies flies"),
     Work("/", "form[action='/today/tick']"),
     Work("/logbook/1/correct", typed=typed(kg="19"), says="bin-1 fill"),

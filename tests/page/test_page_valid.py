@@ -25,7 +25,7 @@ TEMPLATES = Path(serving.__file__).parent / "templates"
 PARTS_OF_PAGES = {"base.html", "shapes.html", "ahead.html"}
 NOT_PAGES = {
     *("/live", "/session", "/manifest.webmanifest", "/sw.js", "/farm-ca.crt"),
-    "/photos/{number}/{size}.jpg",
+    *("/photos/{number}/{size}.jpg", "/yields/days.csv"),
 }
 
 

@@ -7,14 +7,15 @@ import re
 from collections.abc import Iterator
 from pathlib import Path
 
+import httpx
 import pytest
 from cohort_farm import NOW_MS, CohortFarm, make_farm
+from farm_yields import takings_of_farm
 from page_farm import form_token
 from week_played import COMMANDS, FORMS, TYPED, rows_of
 from yield_page import YieldPage, yield_page
 from yield_year import year_farm
 
-from monitor.farm.book import takings_of_farm
 from monitor.store import Store
 from monitor.yields.records import EggUse, LarvaeUse, Takings
 
@@ -65,6 +66,59 @@ def test_a_week_gives_the_same_rows_by_page_command_and_sheet(
     said = _said(page.text("/yields"))
     assert "Eggs collected – the week before: 19.9 g" in said
     assert "Larvae harvested – the week before: 400 g" in said
+
+
+def test_eggs_of_a_cage_of_several_cohorts_are_one_row_as_by_command(
+    farm: CohortFarm, tmp_path: Path
+) -> None:
+    """They were once shared among its cohorts; a page that a phone kept still sends to that address."""
+    other = _farm(tmp_path / "commands")
+    for each in (farm, other):
+        for name, flies in (("a", "1000"), ("b", "3000")):
+            start = ("--stage", "adult", "--animals", flies, "--at", "2026-09-12 09:00")
+            assert each.ask("cohort", "start", name, "cage-1", *start) == 0
+    with yield_page(farm) as page:
+        opened = page.text("/cages/cage-1/write?what=eggs")
+        assert 'action="/places/cage-1/write"' in opened and 'value="collect"' in opened
+        kept = {"form_token": form_token(opened), "mark": "m", "kind": "eggs", "grams": "9"}
+        answer = page.client.post("/cages/cage-1/write", data={**kept, "at": "2026-09-20T07:30"})
+        assert answer.status_code == 303, _said(answer.text)
+        refused = page.client.post("/cages/cage-1/write", data={**kept, "mark": "n", "grams": "two strips"})
+        assert refused.status_code == 400
+    assert other.ask("eggs", "cage-1", "9 g", "--at", "2026-09-20 07:30") == 0
+    assert rows_of(farm) == rows_of(other)
+    assert [each.grams for each in _takings(farm).eggs] == [9.0]
+
+
+def test_the_days_as_a_file_are_those_of_the_command(
+    farm: CohortFarm, page: YieldPage, tmp_path: Path
+) -> None:
+    page.write("/places/cage-1/write?what=collect", grams="12.4", at="2026-09-14T07:30", note="=1+1")
+    target = tmp_path / "days.csv"
+    assert farm.ask("yields", "--csv", str(target)) == 0
+    assert 'href="/yields/days.csv"' in page.text("/yields")
+    answer = page.client.get("/yields/days.csv", headers={"accept-language": "fr"})
+    assert answer.headers["content-type"].startswith("text/csv")
+    assert "attachment" in answer.headers["content-disposition"]
+    assert answer.content == target.read_bytes() and b"12.4" in answer.content
+
+
+def test_the_days_are_for_those_who_logged_in(page: YieldPage) -> None:
+    with httpx.Client(base_url=page.client.base_url) as stranger:
+        answer = stranger.get("/yields/days.csv")
+        assert answer.status_code in (303, 401, 403) and "date,place" not in answer.text
+
+
+def test_what_was_put_right_is_doubted_no_more(farm: CohortFarm, page: YieldPage) -> None:
+    start = ("--stage", "adult", "--animals", "6000", "--at", "2026-09-09 09:00", "--sure")
+    assert farm.ask("cohort", "start", "flies", "cage-1", *start) == 0
+    for day, grams in ((14, "11"), (15, "12"), (16, "10"), (17, "9"), (18, "80"), (19, "8")):
+        page.write("/places/cage-1/write?what=collect", grams=grams, at=f"2026-09-{day}T07:30")
+    eggs = next(each for each in _takings(farm).eggs if each.grams == 80.0)
+    assert f"Entry {eggs.entry_id}, Cage 1" in _said(page.text("/yields"))
+    path = f"/logbook/{eggs.entry_id}/correct?what=collect"
+    assert page.write(path, grams="8", at="2026-09-18T07:30").status_code == 303
+    assert "Entries to look at again" not in _said(page.text("/yields"))
 
 
 def test_eggs_go_where_the_last_ones_went(farm: CohortFarm, page: YieldPage) -> None:

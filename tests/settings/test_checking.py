@@ -57,6 +57,7 @@ def test_a_complete_farm_has_no_warning(tmp_path: Path) -> None:
         ('id = "owner"', 'id = "owner"\npriorities = ["medium"]', "nobody gets high alarms"),
         ('id = "owner"', 'id = "owner"\npriorities = ["high"]', "nobody gets medium alarms"),
         ('id = "owner"', 'id = "owner"\nnight_report = false', "the night report goes to nobody"),
+        ("[site]\n", "[site]\neggs_g_a_week = 50\n", "no place is a love cage"),
         ("[[recipients]]", SECOND.replace("SECOND", "OWNER_ADDRESS") + "[[recipients]]", "the same address"),
         (
             "[[recipients]]",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
+from typing import Any
 
 import pytest
 from yield_builders import DAY, NOW, cage_sum, filling_sum, period
@@ -12,21 +13,36 @@ from monitor.records import local
 from monitor.words.catalogue import LANGUAGES
 from monitor.words.localizer import Localizer
 from monitor.words.yields import (
+    beside,
     doubt_sentence,
     figure_words,
+    grams_words,
     is_told,
     keep_sentence,
     lack_words,
     span_heading,
+    span_text,
     sum_brief,
     sum_lines,
 )
 from monitor.yields.breeding import PrepupaeToKeep
 from monitor.yields.figures import Figure, Lack, unknown
-from monitor.yields.sums import Span
+from monitor.yields.forecast import Grams
+from monitor.yields.sums import PeriodSum, Span
 
 WORDS = {language: Localizer.plain(language, UTC, NOW) for language in LANGUAGES}
 EN = WORDS["en"]
+
+
+class Titles:
+    """Stands in for the settings: places whose titles are their names."""
+
+    @staticmethod
+    def title(place: str) -> str:
+        return place.upper()
+
+
+PLAN: Any = Titles()
 
 
 @pytest.mark.parametrize(
@@ -43,6 +59,8 @@ EN = WORDS["en"]
         ("days_from_egg", 21.0, "21 days"),
         ("per_female_mg", 12.61, "12.6 mg"),
         ("flies", 12_345.0, "12 000"),
+        ("eggs_per_female_day", 17.31, "17"),
+        ("eggs_per_female_day", 8.62, "8.6"),
     ],
 )
 def test_a_figure_has_its_unit(name: str, value: float, said: str) -> None:
@@ -81,13 +99,8 @@ def test_not_known_because_the_residue_was_not_weighed() -> None:
 def test_an_entry_that_is_not_believed(
     factor: float | None, in_grams: bool, amount: float, said: str
 ) -> None:
-    class Plan:
-        @staticmethod
-        def title(place: str) -> str:
-            return place.upper()
-
     doubt = Doubt(42, "cage-1", NOW - DAY, amount, in_grams, factor)
-    sentence = doubt_sentence(doubt, Plan(), EN)  # type: ignore[arg-type]
+    sentence = doubt_sentence(doubt, PLAN, EN)
     assert sentence.startswith("Entry 42, CAGE-1, ") and said in sentence
     assert "the sums still hold it" in sentence
 
@@ -104,6 +117,29 @@ def test_prepupae_to_keep_and_by_when() -> None:
     assert keep_sentence(late, EN).endswith("it is too late.")
     unsure = PrepupaeToKeep(50.0, 6321.0, 11_240.0, NOW, None, None)
     assert keep_sentence(unsure, EN).endswith("one week in two.")
+
+
+def test_no_window_where_all_of_it_is_one_number() -> None:
+    assert grams_words(Grams(NOW, NOW + DAY, 0.0, 0.0, 0.001), EN) == "0 g"
+    assert grams_words(Grams(NOW, NOW + DAY, 0.0, 0.0, 0.4), EN) == "0 g (0 to 0.4)"
+
+
+def test_of_a_span_before_in_which_nothing_was_written_nothing_is_said() -> None:
+    this = period(Span.WEEK, NOW - DAY, NOW + 6 * DAY, feed=Figure(6.0, 1))
+    blank = period(Span.WEEK, NOW - 8 * DAY, NOW - DAY)
+    eggs = period(Span.WEEK, NOW - 8 * DAY, NOW - DAY, eggs=Figure(9.0, 1))
+
+    def said(before: PeriodSum) -> list[str]:
+        text = span_text(this, before, PLAN, EN)
+        return [beside(line, Span.WEEK, EN) for line in text.lines]
+
+    assert said(blank) == ["Feed given: 6 kg"]
+    assert said(eggs) == ["Eggs collected: –; the week before: 9 g", "Feed given: 6 kg; the week before: –"]
+
+
+def test_dead_flies_that_were_weighed_are_told() -> None:
+    (said,) = sum_lines(cage_sum(dead_flies_mass=Figure(40.0, 1)), EN)
+    assert said.value == "40 g"
 
 
 def _day(days: int) -> datetime:

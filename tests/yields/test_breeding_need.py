@@ -56,3 +56,10 @@ def test_in_the_cold_no_date_is_told() -> None:
     basis = known_level_basis(clocks_of(room=steady(27.0)))
     route = {stage.stage: "room" for stage in FLY.stages}
     assert start_of(WEEK_MS, route, FLY, prior_posterior(FLY), basis, warmth_c=11.0) is None
+
+
+def test_where_no_warmth_is_known_no_date_is_told() -> None:
+    """Not that it is too late."""
+    basis = known_level_basis(clocks_of(room=steady(27.0)))
+    route = {stage.stage: "a room without a sensor" for stage in FLY.stages}
+    assert start_of(WEEK_MS, route, FLY, prior_posterior(FLY), basis) is None

@@ -12,6 +12,7 @@ from monitor.records import MS_PER_DAY, MS_PER_HOUR
 from monitor.yields.forecast import AHEAD_DAYS, PAST_DAYS, EggForecast, cage_flies, forecast_eggs
 from monitor.yields.laying import DayGrid, day_grid
 from monitor.yields.records import EggsCollected, FliesPutIn, Takings
+from monitor.yields.rhythm import collections_of
 
 TODAY = 200
 NOW_MS = TODAY * MS_PER_DAY + 7 * MS_PER_HOUR
@@ -164,6 +165,7 @@ def test_an_empty_cage_gives_nothing() -> None:
     found = forecast(takings, ("cage-1", "cage-2"))
     assert all(week.high == 0.0 for week in found.weeks("cage-2"))
     assert found.by_habit == ()
+    assert (found.known, found.unknown) == (("cage-1",), ("cage-2",)), "nothing known is not no eggs"
 
 
 def test_a_cage_whose_flies_nobody_counted_goes_on_as_it_was() -> None:
@@ -203,3 +205,57 @@ def test_a_cage_nobody_uses_and_a_farm_without_entries() -> None:
     found = forecast(Takings(), ("cage-1",))
     assert found.weeks("cage-1")[0].high == 0.0
     assert found.doubted == ()
+
+
+def _without(takings: Takings, first: int, last: int) -> Takings:
+    """The same farm whose book says nothing of some days, the last included."""
+    kept = tuple(each for each in takings.eggs if not first <= each.at_ms // MS_PER_DAY <= last)
+    return replace(takings, eggs=kept)
+
+
+def test_days_that_are_not_learned_from_still_say_that_the_cage_was_emptied() -> None:
+    found = collections_of(steady_farm().eggs, "cage-1", GRID)
+    laid = np.linspace(1.0, 2.0, GRID.days)[None, :]
+    cut = found.since(int(found.days[10]))
+    assert cut.exposures(laid)[0] == pytest.approx(found.exposures(laid)[0, 10:])
+    assert cut.known_since.all() and not found.known_since[0]
+    assert found.exposures(laid)[0, 0] > 3.5 * found.exposures(laid)[0, 1], "of the first it holds four days"
+
+
+def test_the_first_collecting_after_a_long_pause_claims_no_rate() -> None:
+    """The strips were changed each day, and only the book was left: it holds one day, as every other."""
+    paused = _without(steady_farm(noise=0.0), TODAY - 25, TODAY - 2)
+    before = _without(paused, TODAY - 1, TODAY)
+    found, known = forecast(paused), forecast(before)
+    assert (found.level.weeks, found.level.median) == (known.level.weeks, known.level.median)
+    assert found.doubted == ()
+
+
+def test_a_pause_that_empties_no_strips_claims_none_either() -> None:
+    """Nobody came: it holds what is fresh enough, and the rest has hatched; neither is learned from."""
+    steady = _without(steady_farm(noise=0.0), TODAY - 25, TODAY - 2)
+    last = max(each.at_ms for each in steady.eggs)
+    held = tuple(
+        replace(each, grams=4.0 * each.grams) if each.at_ms == last else each for each in steady.eggs
+    )
+    found, known = forecast(replace(steady, eggs=held)), forecast(_without(steady, TODAY - 1, TODAY))
+    assert found.level.median == known.level.median
+
+
+def test_after_a_long_pause_the_next_collecting_may_hold_a_day_or_four() -> None:
+    paused = _without(steady_farm(noise=0.0), TODAY - 25, TODAY)
+    next_one = forecast(paused).collected[:, 0, 0]
+    low, high = np.quantile(next_one[next_one > 0.0], (0.1, 0.9))
+    usual = 70.0 * 0.013 * 0.97
+    assert low < 1.5 * usual and high > 3.0 * usual
+
+
+def test_of_a_cage_that_was_just_filled_the_first_collecting_is_learned_from() -> None:
+    """Its flies have only begun to lay: it holds all of their eggs."""
+    flies = (FliesPutIn(at_ms=(TODAY - 5) * MS_PER_DAY, place="cage-1", count=2000.0),)
+    eggs = (
+        EggsCollected(
+            at_ms=(TODAY - 1) * MS_PER_DAY + 17 * MS_PER_HOUR, place="cage-1", grams=6.0, entry_id=1
+        ),
+    )
+    assert forecast(Takings(eggs=eggs, flies=flies), ("cage-1",)).level.weeks == 1

@@ -15,7 +15,6 @@ from monitor.yields.laying import (
     CageFlies,
     DayGrid,
     counted_females,
-    daily_means,
     day_grid,
     emerging_females,
     fecundity,
@@ -187,12 +186,9 @@ def test_unknown_days_are_as_the_last_and_coming_ones_as_the_week() -> None:
     assert filled_warmth(None, grid) == pytest.approx(np.full(15, 27.0))
 
 
-def test_days_are_local_and_means_leave_gaps() -> None:
+def test_days_are_local() -> None:
     grid = day_grid(10 * MS_PER_DAY + 5, day_origin_ms=3_600_000, past=2, ahead=1)
     assert grid.first_ms == 7 * MS_PER_DAY + 3_600_000
-    times = np.array([grid.first_ms, grid.first_ms + 1000, grid.first_ms + 2 * MS_PER_DAY])
-    means = daily_means(times, np.array([20.0, 22.0, 30.0]), grid)
-    assert means[0] == 21.0 and np.isnan(means[1]) and means[2] == 30.0
 
 
 def test_counted_flies_are_half_females_unless_someone_looked() -> None:

@@ -76,7 +76,6 @@ cohorts-cage_more = Day by day
 cohorts-first_name = batch-1
 cohorts-assumed_start = Eggs in a tray, larvae in a bin, and so on; from now on. Change it, or say more
 cohorts-cage_flies = Flies that came out since the last count. Written to { $cohorts }, shared by the flies that each has given so far.
-cohorts-cage_eggs = All eggs of this cage. Written to { $cohorts }, shared by the flies that each has given so far.
 cohorts-i_saw_it = Seen
 cohorts-each = Each cohort, what comes first on top
 cohorts-next = Next:

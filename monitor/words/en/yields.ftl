@@ -34,6 +34,7 @@ yield-kept = Kept for breeding
 yield-flies = Flies put in
 yield-emergence = Prepupae that became flies
 yield-dead_flies = Dead flies swept out
+yield-dead_flies_mass = Dead flies swept out, by weight
 
 ## yield_money
 
@@ -119,10 +120,12 @@ yields-bins_papers = Kilograms of larvae rest on papers until a bin with weighed
 yields-missing = To know more
 yields-doubts = Entries to look at again
 yields-count_flies = Nobody counted the flies of { $cage }, so it is taken to go on as it was: count them as they come out.
+yields-cages_unknown = Nothing is known of the flies in { $cages }: count them as they come out, or weigh the eggs. Then what is to come stands here.
 yields-doubt_large = Entry { $number }, { $place }, { $day }: { $amount } looks like { $times } times too much. Nothing is learned from it until it is put right; the sums still hold it.
 yields-doubt_small = Entry { $number }, { $place }, { $day }: { $amount } looks like { $times } times too little. Nothing is learned from it until it is put right; the sums still hold it.
 yields-doubt_odd = Entry { $number }, { $place }, { $day }: { $amount } is far from what is usual there. Nothing is learned from it until it is put right; the sums still hold it.
 yields-csv_written = { $file } written: { $count } rows, one for each day and place.
+yields-days_file = Every day of every place as a table (CSV)
 yields-ask_grams = Grams of eggs wanted a week
 yields-ask_day = Promised to a buyer for
 yields-ask_do = Work it out

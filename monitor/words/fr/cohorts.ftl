@@ -76,7 +76,6 @@ cohorts-cage_more = Jour après jour
 cohorts-first_name = lot-1
 cohorts-assumed_start = Œufs dans un plateau, larves dans un bac, etc. ; dès maintenant. Changer, ou dire plus
 cohorts-cage_flies = Mouches sorties depuis le dernier comptage. Noté pour { $cohorts }, selon les mouches que chaque lot a données.
-cohorts-cage_eggs = Tous les œufs de cette cage. Noté pour { $cohorts }, selon les mouches que chaque lot a données.
 cohorts-i_saw_it = Vu
 cohorts-each = Chaque lot, le plus proche en haut
 cohorts-next = Ensuite :

@@ -477,8 +477,8 @@ add-up-eggs-larvae-and-feed-of-this-week-and-month-and-say-what-is-to-come-and-c
     Additionner œufs, larves et aliment de cette semaine et de ce mois, et dire ce qui vient et ce qui peut être promis.
 columns-of-the-csv-carry-their-units-eggs-in-g-all-else-in-kg-wet-the-climate-of-a-day-is-the-lowest-mean-and-highest-hour-of-the-place-else-of-its-room-what-nobody-wrote-down-is-empty-not-0 =
     Les colonnes du CSV portent leurs unités : œufs en g, tout le reste en kg, frais ; le climat d’un jour est l’heure la plus basse, la moyenne et l’heure la plus haute du lieu, sinon de sa salle. Ce que personne n’a noté est vide, pas 0.
-how-many-prepupae-to-keep-for-so-many-eggs =
-    Combien de prénymphes garder pour tant d’œufs.
+how-many-prepupae-to-keep-for-so-many-eggs-else-as-eggs-g-a-week-in-the-settings-says =
+    Combien de prénymphes garder pour tant d’œufs ; sinon selon eggs_g_a_week dans les réglages.
 one-cage-bin-or-cohort-left-out-the-whole-farm =
     Une cage, un bac ou un lot ; sans cela, toute la ferme.
 what-can-be-promised-to-a-buyer-for-that-day =

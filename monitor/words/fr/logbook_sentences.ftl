@@ -22,6 +22,8 @@ text-many-or-few-write-many-or-few =
     { $text } : { $many } ou { $few } ? écrire { $many } ou { $few }
 text-is-no-whole-number-allowed-such-as-2500-or-10-000 =
     { $text } n’est pas un nombre entier ; permis : par exemple 2500 ou 10 000
+text-is-no-part-of-a-sample-allowed-such-as-37-of-50 =
+    { $text } n’est pas une part d’un échantillon ; permis : par exemple 37 of 50 (37 sur 50)
 text-is-neither-yes-nor-no-allowed-yes-no-on-off =
     { $text } n’est ni oui ni non ; permis : oui, non, on, off
 name-reason =

@@ -9,6 +9,8 @@ height-above-sea-level-in-m-thinner-air-changes-how-fast-things-dry =
     altitude en m ; un air plus rare change la vitesse de séchage
 which-insect-lives-here-decides-the-setpoints-that-alarms-start-from =
     l’insecte qui vit ici ; décide des seuils dont partent les alarmes
+grams-of-eggs-wanted-in-a-week-to-sell-and-to-hatch-says-how-many-prepupae-to-keep-and-by-when =
+    grammes d’œufs voulus par semaine, à vendre et à faire éclore ; dit combien de prénymphes garder, et jusqu’à quand
 language-of-messages-the-night-report-and-the-command-line-the-page-follows-each-phone =
     langue des messages, du rapport de nuit et de la ligne de commande ; la page suit chaque téléphone
 the-database-file-a-relative-path-starts-at-the-folder-of-this-file =

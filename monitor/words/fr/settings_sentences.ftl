@@ -140,6 +140,8 @@ only-one-person-is-told-a-second-recipients-table-with-order-2-adds-another =
     une seule personne est prévenue : une deuxième table [[recipients]] avec order = 2 en ajoute une autre.
 if-this-computer-itself-dies-nobody-is-told-unless-an-outside-service-notices-see-heartbeat-url-in-messages =
     si cet ordinateur lui-même tombe, personne n’est prévenu, sauf si un service extérieur s’en aperçoit : voir heartbeat_url dans [messages].
+site-eggs-g-a-week-wants-eggs-but-no-place-is-a-love-cage-kind-love-cage =
+    { "[site]" } eggs_g_a_week demande des œufs, mais aucun lieu n’est une cage de ponte (kind = "love_cage").
 page-has-a-public-address-but-the-page-is-off-enabled-false =
     {""}[page] a une public_address, mais la page est éteinte (enabled = false).
 place-has-no-sensor-nothing-guards-it-name-it-in-a-nodes-table-as-place =

@@ -34,6 +34,7 @@ yield-kept = Gardées pour la reproduction
 yield-flies = Mouches mises
 yield-emergence = Prénymphes devenues mouches
 yield-dead_flies = Mouches mortes enlevées
+yield-dead_flies_mass = Mouches mortes balayées, en poids
 
 ## yield_money
 
@@ -119,10 +120,12 @@ yields-bins_papers = Les kilogrammes de larves reposent sur des publications jus
 yields-missing = Pour en savoir plus
 yields-doubts = Entrées à revoir
 yields-count_flies = Personne n’a compté les mouches de { $cage }, on suppose donc qu’elle continue ainsi : les compter à leur sortie.
+yields-cages_unknown = On ne sait rien des mouches de { $cages } : les compter à leur sortie, ou peser les œufs. Ce qui vient sera alors écrit ici.
 yields-doubt_large = Entrée { $number }, { $place }, { $day } : { $amount } semble { $times } fois trop. Rien n’en est appris avant correction ; les sommes le contiennent encore.
 yields-doubt_small = Entrée { $number }, { $place }, { $day } : { $amount } semble { $times } fois trop peu. Rien n’en est appris avant correction ; les sommes le contiennent encore.
 yields-doubt_odd = Entrée { $number }, { $place }, { $day } : { $amount } est loin de ce qui y est usuel. Rien n’en est appris avant correction ; les sommes le contiennent encore.
 yields-csv_written = { $file } écrit : { $count } lignes, une par jour et par lieu.
+yields-days_file = Chaque jour de chaque lieu en tableau (CSV)
 yields-ask_grams = Grammes d’œufs voulus par semaine
 yields-ask_day = Promis à un acheteur pour
 yields-ask_do = Calculer

@@ -76,7 +76,6 @@ cohorts-cage_more = Siku kwa siku
 cohorts-first_name = kundi-1
 cohorts-assumed_start = Mayai kwenye trei, mabuu kwenye pipa, na kadhalika; kuanzia sasa. Badilisha, au sema zaidi
 cohorts-cage_flies = Nzi waliotoka tangu hesabu iliyopita. Inaandikwa kwa { $cohorts }, kulingana na nzi ambao kila kundi limetoa.
-cohorts-cage_eggs = Mayai yote ya kizimba hiki. Inaandikwa kwa { $cohorts }, kulingana na nzi ambao kila kundi limetoa.
 cohorts-i_saw_it = Nimeona
 cohorts-each = Kila kundi, linalokuja kwanza juu
 cohorts-next = Kinachofuata:

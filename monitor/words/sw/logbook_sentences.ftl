@@ -22,6 +22,9 @@ text-many-or-few-write-many-or-few =
     { $text }: { $many } au { $few }? andika { $many } au { $few }
 text-is-no-whole-number-allowed-such-as-2500-or-10-000 =
     { $text } si namba kamili; inaruhusiwa: kama 2500 au 10 000
+# uncertain
+text-is-no-part-of-a-sample-allowed-such-as-37-of-50 =
+    { $text } si sehemu ya sampuli; inaruhusiwa: kama 37 of 50 (37 kati ya 50)
 text-is-neither-yes-nor-no-allowed-yes-no-on-off =
     { $text } si ndiyo wala hapana; inaruhusiwa: ndiyo, hapana, on, off
 name-reason =

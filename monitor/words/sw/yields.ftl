@@ -37,6 +37,8 @@ yield-kept = Waliowekwa kwa uzazi
 yield-flies = Nzi waliowekwa
 yield-emergence = Mabuu weusi waliokuwa nzi
 yield-dead_flies = Nzi waliokufa waliotolewa
+# uncertain
+yield-dead_flies_mass = Nzi waliokufa waliofagiwa, kwa uzito
 
 ## yield_money
 
@@ -122,10 +124,14 @@ yields-bins_papers = Kilo za mabuu zinategemea utafiti hadi pipa lenye chakula k
 yields-missing = Ili kujua zaidi
 yields-doubts = Maingizo ya kuangalia tena
 yields-count_flies = Hakuna aliyehesabu nzi wa { $cage }, kwa hiyo inadhaniwa itaendelea hivyo: wahesabu wanapotoka.
+# uncertain
+yields-cages_unknown = Hakuna kinachojulikana kuhusu nzi wa { $cages }: wahesabu wanapotoka, au pima mayai kwa mizani. Ndipo yajayo yataandikwa hapa.
 yields-doubt_large = Ingizo { $number }, { $place }, { $day }: { $amount } inaonekana kuzidi mara { $times }. Hakuna kinachojifunzwa hadi lirekebishwe; jumla bado inalo.
 yields-doubt_small = Ingizo { $number }, { $place }, { $day }: { $amount } inaonekana kupungua mara { $times }. Hakuna kinachojifunzwa hadi lirekebishwe; jumla bado inalo.
 yields-doubt_odd = Ingizo { $number }, { $place }, { $day }: { $amount } iko mbali na kawaida ya hapo. Hakuna kinachojifunzwa hadi lirekebishwe; jumla bado inalo.
 yields-csv_written = { $file } imeandikwa: mistari { $count }, mmoja kwa kila siku na sehemu.
+# uncertain
+yields-days_file = Kila siku ya kila sehemu kama jedwali (CSV)
 yields-ask_grams = Gramu za mayai zinazotakiwa kwa wiki
 yields-ask_day = Ahadi kwa mnunuzi kwa siku
 yields-ask_do = Hesabu
