@@ -222,7 +222,7 @@ def _copies_behind() -> AlarmRule:
 
 def _archive(lag_hours: float) -> AlarmRule:
     texts = (
-        "The archive does not take readings. Nothing is lost: they wait on this computer.",
+        "The archive does not have all readings. Nothing is lost: they are kept on this computer.",
         "See whether the archive server runs and the network reaches it; `rearing-monitor nodes` shows "
         "its last answer.",
         "",

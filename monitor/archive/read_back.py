@@ -8,6 +8,7 @@ day.
 from __future__ import annotations
 
 import time
+import zlib
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 
@@ -21,7 +22,9 @@ from monitor.store.readings import Readings, Series
 
 WINDOW_MS = 3 * MS_PER_HOUR
 """Own choice: what 100 boards send in it is compared in a fraction of a second."""
-MARGIN_MS = 2 * MS_PER_MINUTE
+MARGIN_MS, SPREAD_MS = 2 * MS_PER_MINUTE, 20 * MS_PER_MINUTE
+"""Own choices: so long after the hour at least, and some minutes more that each site has of its own:
+thousands of them share a server."""
 AGAIN_S, UNREADABLE_S, MONTH_MS = 86_400.0, 3600.0, 30 * MS_PER_DAY
 """After a day what is missing is looked for again, after as many days as it spans months; an archive that
 could not be read after an hour. Own choices."""
@@ -44,7 +47,9 @@ class ReadBack:
         open_reader: Callable[[], ArchiveReader],
         site: str,
         steady_s: Callable[[], float] = time.monotonic,
+        spread_ms: int = SPREAD_MS,
     ) -> None:
+        self._margin_ms = MARGIN_MS + zlib.crc32(site.encode()) % max(1, spread_ms)
         self._queue, self._readings, self._site = queue, readings, site
         self._open_reader, self._steady_s = open_reader, steady_s
         self._reader: ArchiveReader | None = None
@@ -101,14 +106,18 @@ class ReadBack:
         if proof.missing_from_ms is not None and self._steady_s() >= self._look_again_s:
             self._go_back(proof.missing_from_ms)
         checked_ms = self._proof.checked_ms
-        return checked_ms is None or checked_ms > now_ms or _is_over(checked_ms, now_ms)
+        return checked_ms is None or checked_ms > now_ms or self._is_over(checked_ms, now_ms)
+
+    def _is_over(self, checked_ms: int, now_ms: int) -> bool:
+        """Whether an hour is over behind what was compared."""
+        return now_ms - self._margin_ms - checked_ms >= MS_PER_HOUR
 
     def _next(self, now_ms: int) -> Span | None:
         stored = self._queue.span_ms()
         if stored is None:
             return None
         kept_ms = self._queue.oldest_kept_ms()
-        ready_ms = min(now_ms - MARGIN_MS, now_ms if kept_ms is None else kept_ms)
+        ready_ms = min(now_ms - self._margin_ms, now_ms if kept_ms is None else kept_ms)
         ready_ms -= ready_ms % MS_PER_HOUR
         first_ms = self._proof.checked_ms
         if first_ms is None or first_ms > now_ms:
@@ -185,7 +194,7 @@ class ReadBack:
         """The window is dealt with; after the last one it is known what is missing."""
         self._sent_again, self._missed = None, 0
         self._keep(checked_ms=span[1])
-        if _is_over(span[1], now_ms):
+        if self._is_over(span[1], now_ms):
             return
         proof = self._proof
         if proof.missing_from_ms is None or proof.missing_to_ms is None:
@@ -199,11 +208,6 @@ class ReadBack:
         if proof != self._proof:
             self._queue.keep_proof(proof)
             self._proof = proof
-
-
-def _is_over(checked_ms: int, now_ms: int) -> bool:
-    """Whether an hour is over behind what was compared."""
-    return now_ms - MARGIN_MS - checked_ms >= MS_PER_HOUR
 
 
 def _missing(stored: Mapping[SensorKey, Series], found: Mapping[SensorKey, SensorReadings]) -> Missing:

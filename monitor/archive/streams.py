@@ -91,6 +91,9 @@ class HourStream:
     def after(self, place: int, limit: int) -> Piece:
         """The next hours of all sensors: whole hours, and as many as give about `limit` points."""
         over = (self._clock() - HOUR_IS_OVER_MS) // MS_PER_HOUR
+        if place >= over:  # the clock was ahead
+            self._empty_until = _BEFORE_ALL_HOURS
+            return Piece(over - 1, ())
         if over <= max(place + 1, self._empty_until):
             return Piece(place, ())
         first = self._queue.first_hour_after(place)

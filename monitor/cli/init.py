@@ -16,6 +16,7 @@ from typing import Annotated, Any, TypeVar
 
 import typer
 
+from monitor.copies.placing import settle
 from monitor.errors import MonitorError, UsageError
 from monitor.notify.channels import problem_with
 from monitor.notify.ways import WAYS, Asked, ContactWay, suggested_topic
@@ -345,6 +346,7 @@ def init(
     Every key stands in it with its meaning, its unit and its default, for changes by hand later.
     """
     path = config or Path(FILE_NAME)
+    settle(path.absolute().parent)
     refuse_to_replace(path, force)
     words = terminal_words()
     counts = Counts(cages, trays, bins, boxes, rooms)

@@ -121,9 +121,8 @@ BackupTarget = Annotated[
     str | None,
     typer.Argument(
         metavar="TARGET",
-        help="The name of a place in [[copies]], a prepared folder, or a FILE.sqlite. Without it: every "
-        "place "
-        "of the settings.",
+        help="The name of a place in the settings, a prepared folder, or a FILE.sqlite. Without it: "
+        "every place of the settings.",
     ),
 ]
 PrepareOption = Annotated[
@@ -131,7 +130,7 @@ PrepareOption = Annotated[
     typer.Option(
         "--prepare",
         metavar="PLACE",
-        help="Mark a folder or a place of [[copies]] as one that takes copies, once, while it is reached.",
+        help="Mark a folder or a place of the settings as one that takes copies, once, while it is reached.",
     ),
 ]
 ListOption = Annotated[bool, typer.Option("--list", help="Say which copies lie where; write nothing.")]
@@ -487,10 +486,12 @@ def backup(
 ) -> None:
     """Copy the whole site while the monitor goes on, and check the copy; `restore` is the way back.
 
-    A copy holds database, settings, photos, certificates and the broker's rules. Keys and
-    passwords are in it only sealed with a passphrase ([store] backup_passphrase_file). A place
-    is prepared once, so that nothing is copied to where a stick is missing. A FILE.sqlite gets
-    the database alone, with settings and photos beside it, and is never overwritten.
+    A copy holds database, settings, photos, certificates and the broker's
+    rules. Keys and passwords are in it only sealed with a passphrase
+    (backup_passphrase_file in the settings). A place is prepared once, so
+    that nothing is copied to where a stick is missing. A FILE.sqlite gets
+    the database alone, with settings and photos beside it, and is never
+    overwritten.
     """
     from monitor.terminal import site_copies
 

@@ -33,6 +33,8 @@ from monitor.store.connection import Database
 
 MANIFEST, DATABASE, SETTINGS, SEALED = "manifest.json", "rearing.sqlite", "farm.toml", "secrets.sealed"
 PHOTOS = photos.FOLDER
+COMPRESSED = ".gz"
+"""At the end of the database's name where it was sent to an address."""
 FORMAT = 1
 """Of the manifest; a program refuses a later one."""
 CHUNK = 1 << 20
@@ -201,9 +203,15 @@ def write_site_copy(
             content = sealed.seal(secrets, settings.store.backup_passphrase.get_secret_value())
             files.append(_written(staging, SEALED, content, Role.SEALED, ""))
         manifest = _manifest(staging, settings, found, tuple(files), now_ms)
-        _write(staging / MANIFEST, manifest_text(manifest).encode())
-        photos.settle_folder(staging)
+        write_manifest(staging, manifest)
     return manifest
+
+
+def write_manifest(copy: Path, manifest: CopyManifest) -> None:
+    """The list of a copy, which is whole from then on."""
+    with named_faults(copy):
+        _write(copy / MANIFEST, manifest_text(manifest).encode())
+        photos.settle_folder(copy)
 
 
 def _copy_database(database: Database, staging: Path, progress: Progress | None) -> None:
@@ -261,7 +269,7 @@ def from_single_files(database: Path, settings_file: Path, into: Path) -> CopyMa
             rows=facts.rows,
             newest_reading_ms=facts.newest_reading_ms,
         )
-        _write(into / MANIFEST, manifest_text(manifest).encode())
+    write_manifest(into, manifest)
     return manifest
 
 

@@ -18,7 +18,7 @@ from typing import Any
 from urllib.parse import urlsplit
 
 from monitor.copies import content
-from monitor.copies.content import CHUNK, MANIFEST, CopiedFile, CopyManifest, Role
+from monitor.copies.content import CHUNK, COMPRESSED, MANIFEST, CopiedFile, CopyManifest, Role
 from monitor.copies.targets import OLD_PARTS_MS, PARTIAL, CopyName, Progress, no_progress
 from monitor.errors import CopyError, MonitorError, UsageError
 from monitor.settings.schema import CopyPlace
@@ -28,7 +28,6 @@ PATIENCE_S = 30.0
 """Own choice: for so long a server may say nothing."""
 HOST_KEY = "host_key"
 """In the options of a place by SFTP: the fingerprint of its server's key."""
-COMPRESSED = ".gz"
 _AFRESH: Mapping[str, Any] = {"skip_instance_cache": True}
 """fsspec keeps connections, dead ones too."""
 _LEVEL = 6
@@ -288,23 +287,24 @@ class RemoteTarget:
     def fetch(self, name: CopyName, into: Path, progress: Progress = no_progress) -> CopyManifest:
         manifest = self.manifest(name) or CopyManifest("", "", 0, "", 0, ())
         counter = _Counter(progress, manifest)
-        with self._named_faults(), content.named_faults(into):
-            into.mkdir(mode=0o700, parents=True, exist_ok=True)
+        with self._named_faults():
             for file in manifest.files:
                 self._bring(self._path(name.text, _name_there(file)), into / file.path, file, counter)
             there = self._sizes(content.PHOTOS) if manifest.photos else {}
             for photo in manifest.photos:
                 if Path(photo.path).name in there:
                     self._bring(self._path(photo.path), into / photo.path, photo, counter)
-            with content.new_file(into / MANIFEST) as written:
-                written.write(content.manifest_text(manifest).encode())
+        content.write_manifest(into, manifest)
         return content.check_copy(into)
 
     def _bring(self, source: str, target: Path, file: CopiedFile, counter: _Counter) -> None:
-        target.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-        with content.new_file(target) as written:
+        with content.named_faults(target.parent):
+            target.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+            opened = content.new_file(target)
+        with opened as written:
             for piece in self._read(source, file):
-                written.write(piece)
+                with content.named_faults(target.parent):
+                    written.write(piece)
                 counter.add(len(piece))
 
     def remove(self, name: CopyName) -> None:

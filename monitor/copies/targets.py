@@ -7,6 +7,7 @@ cut in the middle leaves no copy that looks like one. `fetch` gives each kind of
 
 from __future__ import annotations
 
+import gzip
 import re
 import shutil
 from collections.abc import Callable
@@ -195,12 +196,21 @@ class FolderTarget:
                 )
                 moved.add(photo.size_bytes)
             content.check_copy(part)
+            self._give_to_owner(part)
             part.replace(target)
             photos.settle_folder(self.folder)
         except OSError as error:
             raise content.cannot_write(self.folder, error) from error
         finally:
             shutil.rmtree(part, ignore_errors=True)
+
+    def _give_to_owner(self, part: Path) -> None:
+        """What root copies the service can thin out later."""
+        from monitor.settings.writing import give_to_owner
+
+        beside = self.folder / content.PHOTOS
+        for path in (part, *part.rglob("*"), *([beside, *beside.iterdir()] if beside.is_dir() else ())):
+            give_to_owner(path, self.folder)
 
     def manifest(self, name: CopyName) -> CopyManifest | None:
         return None if name.is_old else content.read_manifest(self.folder / name.text)
@@ -214,7 +224,7 @@ class FolderTarget:
         with content.named_faults(into):
             into.mkdir(mode=0o700, parents=True, exist_ok=True)
             for path in (*(file.path for file in manifest.files), MANIFEST):
-                moved.copy(source / path, into / path)
+                moved.bring(source / path, into / path)
             for photo in manifest.photos:
                 lying = content.located(source, photo)
                 if lying.exists():
@@ -254,6 +264,17 @@ class _Moved:
             while piece := read.read(content.CHUNK):
                 write.write(piece)
                 self.add(len(piece))
+
+    def bring(self, source: Path, target: Path) -> None:
+        """Copy a file that may lie compressed, as addresses have it; what is missing `check_copy` names."""
+        packed = source.with_name(source.name + content.COMPRESSED)
+        if source.exists():
+            self.copy(source, target)
+        elif packed.exists():
+            with gzip.open(packed, "rb") as read, content.new_file(target) as write:
+                while piece := read.read(content.CHUNK):
+                    write.write(piece)
+                    self.add(len(piece))
 
     def add(self, count: int) -> None:
         self._done += count

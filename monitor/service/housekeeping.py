@@ -115,7 +115,7 @@ class DailyCopy:
     def _noted(self, outcome: Outcome, now_ms: int) -> bool:
         """Keep what came of it; whether it is a good copy."""
         place, fault = outcome.target.id, outcome.fault
-        copies.note(self._store.meta, place, fault, now_ms)
+        copies.note(self._store.meta, place, fault, now_ms, self._settings())
         self.fault = fault
         if fault is None:
             self._failures.pop(place, None)

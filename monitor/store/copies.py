@@ -22,13 +22,13 @@ from monitor.store.kept_sentences import packed, unpacked
 from monitor.store.meta import Meta
 
 if TYPE_CHECKING:
-    from monitor.settings.schema import Settings
+    from monitor.settings.schema import CopyPlace, Settings
 
 Progress = Callable[[int, int], None]
 MARKER = "rearing-monitor-copies.txt"
 GOOD = "copy_good_ms"
 """When the last good copy was made, of `backup_folder`; other places have their own (`key_of`)."""
-FAULT, SINCE = "copy_fault", "copies_since_ms"
+FAULT, SINCE, _WHERE = "copy_fault", "copies_since_ms", "copy_where"
 """Why the last copy failed; and since when a place is to take copies."""
 _SITE = re.compile(r"^site: (.*)$", re.MULTILINE)
 _PAGES_IN_STEP = 2000
@@ -80,12 +80,19 @@ class CopyState:
 def states(facts: Meta, settings: Settings) -> tuple[CopyState, ...]:
     """What is known of each place that the settings name."""
     folder = settings.store.backup_folder
-    labels = {} if folder is None else {"": str(folder)}
-    labels.update((each.id, each.id) for each in settings.copies)
-    return tuple(_state(facts, place, label) for place, label in labels.items())
+    first = () if folder is None else (_state(facts, "", str(folder), str(folder)),)
+    return (*first, *(_state(facts, each.id, each.id, _where(each)) for each in settings.copies))
 
 
-def _state(facts: Meta, place: str, label: str) -> CopyState:
+def _where(place: CopyPlace) -> str:
+    return str(place.folder or place.url)
+
+
+def _state(facts: Meta, place: str, label: str, where: str) -> CopyState:
+    known = facts.get(key_of(_WHERE, place))
+    if known not in (None, where):
+        # The settings name another place by this name: nothing is known of it.
+        return CopyState(place, label, None, None)
     good, fault = facts.get(key_of(GOOD, place)), facts.get(key_of(FAULT, place))
     return CopyState(place, label, int(good) if good else None, unpacked(fault) if fault else None)
 
@@ -95,8 +102,12 @@ def key_of(fact: str, place: str) -> str:
     return f"{fact}:{place}" if place else fact
 
 
-def note(facts: Meta, place: str, fault: Sentence | None, now_ms: int) -> None:
+def note(facts: Meta, place: str, fault: Sentence | None, now_ms: int, settings: Settings) -> None:
     """Keep what came of a copy, for the alarm, for `check` and for the night report."""
+    where = {each.id: _where(each) for each in settings.copies}.get(place, str(settings.store.backup_folder))
+    if facts.get(key_of(_WHERE, place)) not in (None, where):
+        facts.put(key_of(GOOD, place), "")
+    facts.put(key_of(_WHERE, place), where)
     if fault is None:
         facts.put(key_of(GOOD, place), str(now_ms))
     facts.put(key_of(FAULT, place), "" if fault is None else packed(fault))

@@ -56,7 +56,7 @@ def copy_site(site: SiteContext, target: str | None) -> None:
     failed."""
     settings = site.farm.settings
     meant = places(settings, target)
-    _refuse_without_secrets(site.farm)
+    _refuse_without_secrets(site.farm, meant)
     by_hand = not any(place.id or place.label == str(settings.store.backup_folder) for place in meant)
     wish = Wish(site.store.database, settings, site.farm.path, site.now_ms, by_hand=by_hand)
     with progress_bar(site.words.t("backup.bar")) as report:
@@ -64,16 +64,17 @@ def copy_site(site: SiteContext, target: str | None) -> None:
     if not by_hand:
         with Store.open(settings.store.path, create=False, check=False) as store:
             for outcome in outcomes:
-                copies.note(store.meta, outcome.target.id, outcome.fault, site.now_ms)
+                copies.note(store.meta, outcome.target.id, outcome.fault, site.now_ms, settings)
     _say_outcomes(outcomes, site)
     errors = [outcome.error for outcome in outcomes if outcome.error is not None]
     if errors:
         raise typer.Exit(exit_code(errors[0]))
 
 
-def _refuse_without_secrets(farm: FarmFile) -> None:
+def _refuse_without_secrets(farm: FarmFile, meant: Sequence[Target]) -> None:
     """A copy that was sealed with a stand-in could be opened by nobody."""
-    missing = [name for name in variables_of(farm.path, ("store", "copies")) if not os.environ.get(name)]
+    tables = ("store", "copies") if any(target.is_far for target in meant) else ("store",)
+    missing = [name for name in variables_of(farm.path, tables) if not os.environ.get(name)]
     if missing:
         raise UsageError(
             "{names} is not set here, and copies need it; nothing was written. To mend: give it to this "
@@ -86,7 +87,7 @@ def _say_outcomes(outcomes: Sequence[Outcome], site: SiteContext) -> None:
     words, settings = site.words, site.farm.settings
     for outcome in outcomes:
         if outcome.fault is not None:
-            complain(words.t("backup.failed", place=outcome.target.label, why=words.sentence(outcome.fault)))
+            complain(words.t("backup.failed", why=words.sentence(outcome.fault)))
             continue
         size = words.number(outcome.size_bytes / 1e6, 1)
         say(words.t("backup.written", file=f"{outcome.target.label}/{outcome.name}", megabytes=size), "good")
@@ -108,8 +109,8 @@ def prepare(place: str, config: Path | None) -> None:
     """Mark a folder, or a place of the settings, as the one that takes copies."""
     farm = look_at_farm(config)
     settings, words = farm.settings, command_words(farm.settings)
-    [target, *_] = places(settings, place)
-    _refuse_without_secrets(farm)
+    [target, *_] = meant = places(settings, place)
+    _refuse_without_secrets(farm, meant)
     target.prepare()
     folder = str(Path(place).absolute()) if isinstance(target, FolderTarget) and not target.id else place
     say(words.t("backup.prepared", folder=folder), "good")
@@ -123,10 +124,10 @@ def prepare(place: str, config: Path | None) -> None:
 
 def list_copies(site: SiteContext, target: str | None) -> None:
     """Say which copies lie where, the newest first, and what the last try met."""
-    _refuse_without_secrets(site.farm)
-    words = site.words
+    words, meant = site.words, places(site.farm.settings, target)
+    _refuse_without_secrets(site.farm, meant)
     known = {state.place: state for state in copies.states(site.store.meta, site.farm.settings)}
-    for place in places(site.farm.settings, target):
+    for place in meant:
         say(place.label, "heading")
         try:
             names = place.list_copies()

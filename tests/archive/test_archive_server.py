@@ -19,11 +19,15 @@ import urllib.request
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 import pytest
 from store_samples import START_MS, batch, flagged, message
 
+from monitor.archive.access import ReadAccess, access_of
 from monitor.archive.forwarder import ArchiveForwarder, Pace
+from monitor.archive.prometheus import PrometheusReader
+from monitor.archive.reader import SensorReadings
 from monitor.records import SensorKey
 from monitor.settings.schema import ArchiveSettings
 from monitor.store import Store
@@ -69,6 +73,10 @@ class Server:
             self.process.wait(30)
             self.process = None
 
+    def show(self) -> None:
+        """Have what was taken seen at once; it is on disk no sooner."""
+        urllib.request.urlopen(f"{self.url}/internal/force_flush", timeout=60).close()
+
     def exported(self, match: str) -> dict[tuple[str, str], dict[int, list[float]]]:
         """Every point of a metric: (node, probe) -> time -> values; more than one value is a double."""
         query = urllib.parse.urlencode({"match[]": match, "start": "0", "end": str(START_MS // 1000 + 10**8)})
@@ -90,6 +98,18 @@ class Server:
         except (OSError, urllib.error.URLError):
             return -1
         return sum(len(points) for points in found.values())
+
+
+class _SeesAtOnce(PrometheusReader):
+    """Without waiting the seconds after which the server shows what it took."""
+
+    def __init__(self, access: ReadAccess, server: Server) -> None:
+        super().__init__(access)
+        self._server = server
+
+    def readings(self, *asked: Any) -> Iterator[SensorReadings]:
+        self._server.show()
+        return super().readings(*asked)
 
 
 def _until(condition: Callable[[], bool], limit_s: float) -> None:
@@ -148,22 +168,80 @@ def test_readings_are_read_back_as_they_were_stored(server: Server, tmp_path: Pa
     _check(server, 25)
 
 
-@pytest.mark.slow
 @pytest.mark.archive_server
-@pytest.mark.timeout(280)
+def test_what_the_server_has_lost_is_found_and_filled(server: Server, tmp_path: Path) -> None:
+    """A quarter of the series goes, as with a damaged disk; the way to it says nothing of that."""
+    with Store.open(tmp_path / "rearing.sqlite", archive=True) as store:
+        _store_all(store, 0, 300)
+        settings = ArchiveSettings(url=server.url, bucket="readings")
+        forwarder = ArchiveForwarder(store.path, settings, "saltbush-yard", Pace(poll_s=0.1, settle_s=0.1))
+        forwarder.start()
+        _until(lambda: store.archive_queue.after(0, 1) == (), 30)
+        forwarder.stop()
+        assert server.counted() == 300 * len(SENSORS)
+        gone = urllib.parse.urlencode({"match[]": '{__name__=~".*_value",probe="p2"}'})
+        urllib.request.urlopen(f"{server.url}/api/v1/admin/tsdb/delete_series?{gone}", timeout=60).close()
+        _until(lambda: server.counted() == 225 * len(SENSORS), 30)
+        forwarder = ArchiveForwarder(
+            *(store.path, settings, "saltbush-yard", Pace(poll_s=0.1, settle_s=0.1)),
+            open_reader=lambda: _SeesAtOnce(access_of(settings), server),
+        )
+        forwarder.start()
+        _until(lambda: (store.archive_queue.proof().checked_ms or 0) >= START_MS + 5 * 3_600_000, 60)
+        _until(lambda: store.archive_queue.after(0, 1) == (), 30)
+        forwarder.stop()
+        status = store.archive_queue.status()
+        assert (status.proof.filled, status.proof.missing, status.waiting) == (75 * len(SENSORS), 0, 0)
+    _check(server, 300)
+
+
+DOWN_S = {
+    "suite": [0.0, 0.1, 0.2, 2.0, 0.1, 0.3, 0.0, 0.1],
+    "study": [
+        0.0,
+        0.1,
+        0.2,
+        10.0,
+        0.1,
+        0.3,
+        5.0,
+        0.1,
+        0.15,
+        0.0,
+        10.0,
+        0.1,
+        0.1,
+        2.0,
+        0.24,
+        0.1,
+        0.0,
+        0.5,
+        1.0,
+        0.1,
+    ],
+}
+
+
+@pytest.mark.archive_server
+@pytest.mark.timeout(600)
+@pytest.mark.parametrize(
+    "downs",
+    [pytest.param("suite", marks=pytest.mark.slow), pytest.param("study", marks=pytest.mark.study)],
+)
 def test_nothing_is_lost_while_the_server_is_killed_again_and_again_for_a_moment_or_longer(
-    server: Server, tmp_path: Path
+    server: Server, tmp_path: Path, downs: str
 ) -> None:
-    each, downs_s = 800, [0.0, 0.1, 0.2, 2.0, 0.1, 0.3, 0.0, 0.1]
+    downs_s = DOWN_S[downs]
+    each = 100 * len(downs_s)
     pace = Pace(poll_s=1.5, settle_s=11.0, first_delay_s=0.2, longest_delay_s=1.0)
     with Store.open(tmp_path / "rearing.sqlite", archive=True) as store:
         settings = ArchiveSettings(url=server.url, bucket="readings", batch=2000)
         forwarder = ArchiveForwarder(store.path, settings, "saltbush-yard", pace)
         forwarder.start()
         for turn, down_s in enumerate(downs_s):
-            _store_all(store, turn * each // 8, (turn + 1) * each // 8)
+            _store_all(store, 100 * turn, 100 * (turn + 1))
             _until(lambda: store.archive_queue.status().waiting == 0, 60)
-            time.sleep(0.5)
+            time.sleep(0.2)
             server.end(signal.SIGKILL)
             time.sleep(down_s)
             server.start()

@@ -12,7 +12,7 @@ from store_samples import AIR, BIN, START_MS, batch, flagged, message
 
 from monitor.archive import sender as sender_module
 from monitor.archive.client import ArchiveClient
-from monitor.archive.read_back import AGAIN_S, EARLY_MS, UNREADABLE_S, ReadBack
+from monitor.archive.read_back import AGAIN_S, EARLY_MS, MARGIN_MS, SPREAD_MS, UNREADABLE_S, ReadBack
 from monitor.archive.reader import ArchiveReader
 from monitor.archive.sender import ArchiveSender, Pace
 from monitor.errors import ArchiveUnreachable
@@ -36,7 +36,9 @@ class Farm:
     def begin(self) -> None:
         """As after a start of the service."""
         queue = self.store.archive_queue
-        self.read_back = ReadBack(queue, self.store.readings, self.reader, "farm", lambda: self.now_s)
+        self.read_back = ReadBack(
+            queue, self.store.readings, self.reader, "farm", lambda: self.now_s, spread_ms=0
+        )
         self.sender = ArchiveSender(queue, self.client, 500, "farm", PACE, read_back=self.read_back)
 
     def reader(self) -> ArchiveReader:
@@ -96,6 +98,14 @@ def test_all_is_compared_once_its_hour_is_over(farm: Farm) -> None:
     status = farm.run()
     assert status.proof == Proof(checked_ms=START_MS + 3 * MS_PER_HOUR)
     assert (status.waiting, status.behind_since_ms, farm.held()) == (0, None, 150)
+
+
+def test_sites_do_not_all_ask_at_the_same_minute(farm: Farm) -> None:
+    queue, readings = farm.store.archive_queue, farm.store.readings
+    margins = {ReadBack(queue, readings, farm.reader, f"site-{at}")._margin_ms for at in range(200)}
+    assert len(margins) > 190
+    assert min(margins) >= MARGIN_MS and max(margins) < MARGIN_MS + SPREAD_MS
+    assert max(margins) - min(margins) > 0.9 * SPREAD_MS
 
 
 def test_a_gap_is_found_and_filled(farm: Farm) -> None:

@@ -414,6 +414,23 @@ def test_an_hour_of_which_all_came_late_goes_too(
     assert [head.rpartition(" ")[2] for head in hours_in(stub)] == ["0", "2"]
 
 
+def test_hours_that_a_clock_ahead_had_sent_go_again_in_their_time(
+    store: Store, stub: ArchiveStub, client: ArchiveClient
+) -> None:
+    now_ms = [START_MS + 5000 * MS_PER_HOUR]
+    sending = sender(store, client, streams=(HourStream(store.archive_queue, lambda: now_ms[0]),))
+    fill(store, 3, now_ms[0] - 2 * MS_PER_HOUR)
+    run(sending)
+    now_ms[0] = START_MS + 5 * MS_PER_HOUR
+    run(sending)
+    fill(store, 3, START_MS + 5 * MS_PER_HOUR)
+    run(sending)
+    assert len(hours_in(stub)) == 1, "the hour that runs waits"
+    now_ms[0] += 2 * MS_PER_HOUR
+    run(sending)
+    assert [head.rpartition(" ")[2] for head in hours_in(stub)] == ["4998", "5"]
+
+
 def test_years_of_hours_go_once_across_gaps_and_starts(
     store: Store, stub: ArchiveStub, client: ArchiveClient
 ) -> None:

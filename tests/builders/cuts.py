@@ -30,6 +30,8 @@ class Cutter:
             text=True,
             env={**os.environ, "PYTHONPATH": ":".join(path for path in sys.path if path)},
         )
+        # What it imports is no part of what a function takes.
+        assert self._process.stdout is not None and self._process.stdout.readline().strip() == "ready"
 
     def cut_somewhere(self, luck: random.Random, *arguments: str) -> bool:
         """Cut at a random moment of the time that it takes, as far as that is known on a busy machine."""
@@ -78,6 +80,7 @@ def _ended(child: int, after_s: float) -> int:
 def _serve(named: str) -> None:
     module, _, name = named.partition(":")
     function = getattr(importlib.import_module(module), name)
+    print("ready", flush=True)
     for line in sys.stdin:
         after_s, *arguments = json.loads(line)
         child = os.fork()

@@ -157,8 +157,11 @@ def test_a_monitor_that_runs_is_not_robbed_of_its_database(
     assert after == before
 
 
+@pytest.mark.parametrize(
+    ("command", "code"), [(["cohort", "list"], 0), (["send-test"], 5), (["init", "--yes"], ExitCode.USAGE)]
+)
 def test_any_command_finishes_a_restore_that_was_cut_before_it_looks(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, command: list[str], code: int
 ) -> None:
     copied(tmp_path)
     monkeypatch.setenv("REARING_KEEPER", ADDRESS)
@@ -168,7 +171,7 @@ def test_any_command_finishes_a_restore_that_was_cut_before_it_looks(
     file.rename(new)
     (site / BEGUN).write_text(f'{{"file": "{new}"}}\n')
     (site / JOURNAL).write_text(f'{{"stamp": "s", "moves": [["{new}", "{file}"]]}}')
-    assert run(["cohort", "list", "--config", str(file)]) == 0
+    assert run([*command, "--config", str(file)]) == code
     assert file.exists() and not has_notes(site)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import itertools
 import os
+import random
 import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -12,12 +13,13 @@ from typing import Any, NamedTuple
 
 import pytest
 from copied_site import CopiedSite
+from cuts import Cutter
 from service_farm import T0
 
 from monitor.copies import content, sealed
 from monitor.copies.keeping import DAILY, MONTHLY, WEEKLY, to_remove
 from monitor.copies.making import make_copies
-from monitor.copies.targets import CopyName, FolderTarget
+from monitor.copies.targets import CopyName, FolderTarget, Target, targets_of
 from monitor.errors import StoreFull
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE
 from monitor.store import copies
@@ -207,3 +209,50 @@ def test_at_most_two_go_at_once_and_none_that_was_made_by_hand() -> None:
     assert len(to_remove(many, T0)) == 2
     by_hand = [CopyName.at(name.made_at_ms, by_hand=True) for name in many]
     assert to_remove(by_hand, T0) == ()
+
+
+# The power goes in the middle.
+
+
+def cut_often(folder: Path, cuts: int) -> int:
+    """Copy again and again to a folder and an address, killed at any moment; gives how often it was cut.
+
+    Whatever has the name of a copy must be whole, and the next copy must succeed.
+    """
+    more = f'[[copies]]\nid = "stick"\nfolder = "{folder / "stick"}"\n'
+    more += f'[[copies]]\nid = "away"\nurl = "file://{folder / "away"}"\n'
+    (folder / "stick").mkdir()
+    with CopiedSite.made(folder / "site", more=more) as site:
+        places = targets_of(site.settings)
+        for place in places:
+            place.prepare()
+    chance, was_cut = random.Random(14), 0
+    with Cutter("copied_site:copy_once") as cutter:
+        cutter.cut(60.0, str(folder / "site"), str(T0))
+        for number in range(1, cuts + 1):
+            now_ms = T0 + number * MS_PER_DAY
+            was_cut += cutter.cut_somewhere(chance, str(folder / "site"), str(now_ms))
+            for place in places:
+                _check_newest(place, folder / f"back-{number}-{place.id}")
+        assert not cutter.cut(60.0, str(folder / "site"), str(now_ms + 2 * MS_PER_DAY))
+    lying = {path.name for path in (*(folder / "stick").iterdir(), *(folder / "away").iterdir())}
+    assert not any(name.endswith(".part") for name in lying), "what was cut is cleared"
+    assert not list((folder / "site").glob(".rearing-copies/*"))
+    return was_cut
+
+
+def _check_newest(place: Target, into: Path) -> None:
+    newest = place.list_copies()[-1]
+    manifest = place.fetch(newest, into)
+    assert content.missing_photos(into, manifest) == ()
+    shutil.rmtree(into)
+
+
+@pytest.mark.slow
+def test_cut_at_any_moment_no_copy_is_half_of_one(tmp_path: Path) -> None:
+    assert cut_often(tmp_path, 10) > 4
+
+
+@pytest.mark.study
+def test_cut_five_hundred_times_no_copy_is_half_of_one(tmp_path: Path) -> None:
+    assert cut_often(tmp_path, 500) > 300

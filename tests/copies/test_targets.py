@@ -33,15 +33,15 @@ def quick_seal(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(sealed, "COST", 2**8)
 
 
-@pytest.fixture(params=["folder", "memory"])
+@pytest.fixture(params=["folder", "memory", "file"])
 def place(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[MakeTarget]:
     """Makes the target of one place for a site."""
     if request.param == "folder":
         (tmp_path / "stick").mkdir()
         yield lambda site: FolderTarget(tmp_path / "stick", site, "stick")
         return
-    folder = f"copies-{next(_NUMBERS)}"
-    yield lambda site: RemoteTarget.of(CopyPlace(id="away", url=f"memory://{folder}"), site)
+    url = f"file://{tmp_path / 'far'}" if request.param == "file" else f"memory://copies-{next(_NUMBERS)}"
+    yield lambda site: RemoteTarget.of(CopyPlace(id="away", url=url), site)
     fsspec.filesystem("memory").store.clear()
 
 
@@ -205,6 +205,27 @@ def test_what_came_of_bits_that_fell_over_is_said(site: CopiedSite, tmp_path: Pa
     (stick / name.text / content.MANIFEST).write_text("{")
     with pytest.raises(CopyError, match=r"manifest.json is damaged"):
         target.fetch(name, tmp_path / "back-2")
+
+
+def test_what_was_brought_home_from_an_address_is_read_as_a_folder(site: CopiedSite, tmp_path: Path) -> None:
+    """There the database lies compressed."""
+    far = RemoteTarget.of(CopyPlace(id="far", url=f"file://{tmp_path / 'far'}"), "yard")
+    far.prepare()
+    name = copied(site, far)
+    manifest = FolderTarget(tmp_path / "far", None).fetch(name, tmp_path / "back")
+    assert manifest == far.manifest(name)
+    assert content.missing_photos(tmp_path / "back", manifest) == ()
+
+
+def test_a_copy_that_lacks_a_file_is_not_whole(site: CopiedSite, tmp_path: Path) -> None:
+    stick = tmp_path / "stick"
+    stick.mkdir()
+    target = FolderTarget(stick, "yard")
+    target.prepare()
+    name = copied(site, target)
+    (stick / name.text / content.DATABASE).unlink()
+    with pytest.raises(CopyError, match=r"not whole. rearing.sqlite cannot be read \(No such file"):
+        target.fetch(name, tmp_path / "back")
 
 
 def test_a_copy_of_the_first_releases_comes_in_the_form_of_now(site: CopiedSite, tmp_path: Path) -> None:

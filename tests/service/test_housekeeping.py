@@ -355,6 +355,18 @@ def test_two_places_one_that_fails_keeps_no_other_from_its_copy(tmp_path: Path) 
     assert copying.daily.ages_h(copying.now_ms) == (0, 47)
 
 
+def test_another_folder_in_the_settings_gets_its_copy_at_once(copying: Copying, tmp_path: Path) -> None:
+    assert copying.run()
+    (tmp_path / "new").mkdir()
+    copies.prepare(tmp_path / "new", "yard")
+    store = copying.settings.store.model_copy(update={"backup_folder": tmp_path / "new"})
+    copying.settings = copying.settings.model_copy(update={"store": store})
+    [state] = copies.states(copying.store.meta, copying.settings)
+    assert (state.label, state.good_ms) == (str(tmp_path / "new"), None)
+    assert copying.run(1)
+    assert not copying.run(1)
+
+
 def test_an_address_that_fails_is_tried_later_and_later(tmp_path: Path) -> None:
     copying = Copying(tmp_path)
     copying.settings = farm(

@@ -438,7 +438,7 @@ def test_the_lag_of_the_archive_is_kept_while_the_store_refuses() -> None:
     assert threads.archive_lag_h(T0) is None
     oldest: list[int | None] = [None]
     threads._archive = SimpleNamespace(  # type: ignore[assignment]
-        status=lambda: SimpleNamespace(oldest_waiting_ms=oldest[0])
+        status=lambda: SimpleNamespace(behind_since_ms=oldest[0])
     )
     assert threads.archive_lag_h(T0) == 0.0
     oldest[0] = T0 - 90 * MINUTE

@@ -230,7 +230,7 @@ backup-written = Written: { $file }, { $megabytes } MB, checked
 backup-prepared = { $folder } is prepared: copies may be written there
 backup-daily_hint = For a copy each day write into the settings, under [store]: backup_folder = "{ $folder }"
 backup-same_disk = This folder is on the same disk as the database: when that disk fails, the copy is lost with it. If it is meant to be a stick, see whether it is plugged in and mounted.
-backup-failed = No copy to { $place }: { $why }
+backup-failed = No copy: { $why }
 backup-no_secrets = Keys, cards and passwords are in no copy. To have them in, sealed: write a passphrase into a file, name it in the settings under [store] as backup_passphrase_file, and note it in another place too.
 backup-none_yet = no copy yet
 backup-server_key = The key of this server is { $key }. Ask whoever runs it whether that is right; to speak with no other, write at this place in the settings: options = {"{"} host_key = "{ $key }" {"}"}

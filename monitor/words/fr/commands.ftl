@@ -230,7 +230,7 @@ backup-written = Écrit : { $file }, { $megabytes } Mo, vérifié
 backup-prepared = { $folder } est préparé : des copies peuvent y être écrites
 backup-daily_hint = Pour une copie par jour, écrire dans les réglages, sous [store] : backup_folder = "{ $folder }"
 backup-same_disk = Ce dossier est sur le même disque que la base : si ce disque tombe en panne, la copie est perdue avec lui. Si ce doit être une clé, vérifier qu’elle est branchée et montée.
-backup-failed = Pas de copie vers { $place } : { $why }
+backup-failed = Pas de copie : { $why }
 backup-no_secrets = Clés, fiches et mots de passe ne sont dans aucune copie. Pour les y avoir, scellés : écrire une phrase secrète dans un fichier, le nommer dans les réglages sous [store] comme backup_passphrase_file, et la noter aussi ailleurs.
 backup-none_yet = pas encore de copie
 backup-server_key = La clé de ce serveur est { $key }. Demander à qui le tient si c’est juste ; pour ne parler à aucun autre, écrire à cet endroit dans les réglages : options = {"{"} host_key = "{ $key }" {"}"}

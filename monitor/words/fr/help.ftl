@@ -320,13 +320,13 @@ ends-with-0-when-the-program-can-run-with-these-settings-with-2-when-it-cannot-w
     Finit par 0 si le programme peut tourner avec ces réglages, par 2 sinon, par 3 si la base ou son disque l’en empêche, par 4 si c’est le chemin vers le courtier.
 try-the-broker-too-connect-log-in-subscribe-and-hear-oneself =
     Essayer aussi le courtier : se connecter, s’identifier, s’abonner, et s’entendre soi-même.
-mark-a-folder-or-a-place-of-copies-as-one-that-takes-copies-once-while-it-is-reached =
-    Marquer un dossier ou un endroit de [[copies]] comme recevant les copies, une fois, pendant qu’on l’atteint.
+mark-a-folder-or-a-place-of-the-settings-as-one-that-takes-copies-once-while-it-is-reached =
+    Marquer un dossier ou un endroit des réglages comme recevant les copies, une fois, pendant qu’on l’atteint.
 say-which-copies-lie-where-write-nothing = Dire quelles copies sont où ; ne rien écrire.
-a-copy-holds-database-settings-photos-certificates-and-the-broker-s-rules-keys-and-passwords-are-in-it-only-sealed-with-a-passphrase-store-backup-passphrase-file-a-place-is-prepared-once-so-that-nothing-is-copied-to-where-a-stick-is-missing-a-file-sqlite-gets-the-database-alone-with-settings-and-photos-beside-it-and-is-never-overwritten =
-    Une copie contient base, réglages, photos, certificats et règles du courtier. Clés et mots de passe n’y sont que scellés par une phrase secrète ([store] backup_passphrase_file). Un endroit est préparé une fois, pour que rien ne soit copié là où une clé USB manque. Un FILE.sqlite reçoit la base seule, avec réglages et photos à côté, et n’est jamais écrasé.
-the-name-of-a-place-in-copies-a-prepared-folder-or-a-file-sqlite-without-it-every-place-of-the-settings =
-    Le nom d’un endroit de [[copies]], un dossier préparé, ou un FILE.sqlite. Sans cela : chaque endroit des réglages.
+a-copy-holds-database-settings-photos-certificates-and-the-broker-s-rules-keys-and-passwords-are-in-it-only-sealed-with-a-passphrase-backup-passphrase-file-in-the-settings-a-place-is-prepared-once-so-that-nothing-is-copied-to-where-a-stick-is-missing-a-file-sqlite-gets-the-database-alone-with-settings-and-photos-beside-it-and-is-never-overwritten =
+    Une copie contient base, réglages, photos, certificats et règles du courtier. Clés et mots de passe n’y sont que scellés par une phrase secrète (backup_passphrase_file dans les réglages). Un endroit est préparé une fois, pour que rien ne soit copié là où une clé USB manque. Un FILE.sqlite reçoit la base seule, avec réglages et photos à côté, et n’est jamais écrasé.
+the-name-of-a-place-in-the-settings-a-prepared-folder-or-a-file-sqlite-without-it-every-place-of-the-settings =
+    Le nom d’un endroit des réglages, un dossier préparé, ou un FILE.sqlite. Sans cela : chaque endroit des réglages.
 a-board-and-its-place-once-for-each-else-one-in-each-place =
     Une carte et son lieu ; une fois pour chacune. Sinon une dans chaque lieu.
 file-that-holds-the-password-of-that-user =

@@ -154,8 +154,8 @@ one-place-for-copies-has-had-none-for-days-if-the-others-were-lost-together-with
     Un endroit n’a pas reçu de copie depuis des jours. Si les autres étaient perdus avec cet ordinateur, il ne resterait rien de ce qui a été écrit depuis.
 run-rearing-monitor-backup-on-the-computer-it-says-which-place-it-is-and-what-is-wrong-there =
     Lancer `rearing-monitor backup` sur l’ordinateur : il dit quel endroit c’est et ce qui n’y va pas.
-the-archive-does-not-take-readings-nothing-is-lost-they-wait-on-this-computer =
-    L’archive ne prend pas les mesures. Rien n’est perdu : elles attendent sur cet ordinateur.
+the-archive-does-not-have-all-readings-nothing-is-lost-they-are-kept-on-this-computer =
+    L’archive n’a pas toutes les mesures. Rien n’est perdu : elles sont gardées sur cet ordinateur.
 see-whether-the-archive-server-runs-and-the-network-reaches-it-rearing-monitor-nodes-shows-its-last-answer =
     Voir si le serveur d’archive tourne et si le réseau l’atteint ; `rearing-monitor nodes` montre sa dernière réponse.
 nobody-is-watching-what-this-node-measures =

@@ -154,8 +154,8 @@ one-place-for-copies-has-had-none-for-days-if-the-others-were-lost-together-with
     Mahali pamoja pa nakala hapajapata nakala kwa siku kadhaa. Kama pengine pangepotea pamoja na kompyuta hii, chochote kilichoandikwa tangu hapo kingepotea.
 run-rearing-monitor-backup-on-the-computer-it-says-which-place-it-is-and-what-is-wrong-there =
     Endesha `rearing-monitor backup` kwenye kompyuta: inasema ni mahali gani na tatizo ni nini hapo.
-the-archive-does-not-take-readings-nothing-is-lost-they-wait-on-this-computer =
-    Hifadhi ya nje haipokei vipimo. Hakuna kilichopotea: vinasubiri kwenye kompyuta hii.
+the-archive-does-not-have-all-readings-nothing-is-lost-they-are-kept-on-this-computer =
+    Hifadhi ya nje haina vipimo vyote. Hakuna kilichopotea: vimehifadhiwa kwenye kompyuta hii.
 see-whether-the-archive-server-runs-and-the-network-reaches-it-rearing-monitor-nodes-shows-its-last-answer =
     Angalia kama seva ya hifadhi ya nje inafanya kazi na mtandao unaifikia; `rearing-monitor nodes` inaonyesha jibu lake la mwisho.
 nobody-is-watching-what-this-node-measures =
