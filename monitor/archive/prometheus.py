@@ -42,14 +42,16 @@ _CONNECT_TIMEOUT_S = 15.0
 _NAME = "__name__"
 _SEPARATOR = "_"
 """What the server puts between measurement and field, unless it is told otherwise."""
-_KEPT_APART = "of_value_or_time"
+_LAST, _TIME_OF_LAST = "last_over_time", "tlast_over_time"
+_WHICH = "rollup"
+"""The label in which the server says which of two figures one is."""
 _ROLLUPS: Mapping[Over, tuple[str, str]] = {
     Over.MINIMUM: ("min", "min_over_time"),
     Over.MAXIMUM: ("max", "max_over_time"),
     Over.SUM: ("sum", "sum_over_time"),
     Over.COUNT: ("sum", "count_over_time"),
     Over.FIRST_MS: ("min", "tfirst_over_time"),
-    Over.LAST_MS: ("max", "tlast_over_time"),
+    Over.LAST_MS: ("max", _TIME_OF_LAST),
 }
 _TIMES = (Over.FIRST_MS, Over.LAST_MS)
 _EARLIEST_MS = MS_PER_DAY
@@ -131,23 +133,18 @@ class PrometheusReader:
     def last(self, selection: Selection, by: Sequence[str], start_ms: int, end_ms: int) -> tuple[Newest, ...]:
         """Value and time of the newest point of each series in one query, so that they belong together."""
         window = _window(_selector(selection), start_ms, end_ms)
-        value, time = (
-            f"label_set({rollup}({window}), {_quoted(_KEPT_APART)}, {_quoted(rollup)})"
-            for rollup in ("last_over_time", "tlast_over_time")
+        query = f"aggr_over_time(('{_LAST}', '{_TIME_OF_LAST}'), {window})"
+        values: dict[tuple[tuple[str, str], ...], float] = {}
+        times: dict[tuple[tuple[str, str], ...], float] = {}
+        for tags, number in self._ask(query, end_ms):
+            numbers = times if tags.pop(_WHICH, "") == _TIME_OF_LAST else values
+            numbers[tuple(sorted(tags.items()))] = number
+        newest = (
+            (dict(series), _whole_ms(seconds), values[series])
+            for series, seconds in times.items()
+            if series in values
         )
-        values: dict[tuple[tuple[str, str], ...], dict[str, float]] = {}
-        for tags, number in self._ask(f"union({value}, {time})", end_ms):
-            which = tags.pop(_KEPT_APART, "")
-            tags.pop(_NAME, None)
-            values.setdefault(tuple(sorted(tags.items())), {})[which] = number
-        return newest_of(
-            (
-                (dict(tags), _whole_ms(found["tlast_over_time"]), found["last_over_time"])
-                for tags, found in values.items()
-                if len(found) == 2
-            ),
-            by,
-        )
+        return newest_of(newest, by)
 
     def aggregate(
         self, selection: Selection, over: Over, by: Sequence[str], start_ms: int, end_ms: int

@@ -211,6 +211,9 @@ def newest_of(
     """The newest point of each group, from the newest (tags, time, value) of each series."""
     groups: dict[tuple[str, ...], tuple[int, float]] = {}
     for tags, at_ms, value in points:
-        group = tuple(tags.get(name, "") for name in by)
-        groups[group] = max(groups.get(group, (at_ms, value)), (at_ms, value))
+        # A list is quicker here than a generator; there may be 200,000 series.
+        group = tuple([tags.get(name, "") for name in by])
+        known, point = groups.get(group), (at_ms, value)
+        if known is None or point > known:
+            groups[group] = point
     return tuple(Newest(dict(zip(by, group, strict=True)), *groups[group]) for group in sorted(groups))
