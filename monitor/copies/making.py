@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import logging
 import shutil
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -64,7 +64,7 @@ class Wish:
 
 def make_copies(
     wish: Wish,
-    targets: Sequence[Target],
+    targets: Iterable[Target],
     progress: Progress = no_progress,
     stopping: Callable[[], bool] = lambda: False,
 ) -> Iterator[Outcome]:

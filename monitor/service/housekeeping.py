@@ -5,13 +5,13 @@ from __future__ import annotations
 import logging
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator
 from datetime import datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from monitor.copies.making import Outcome, Wish, make_copies
-from monitor.copies.targets import targets_of
+from monitor.copies.targets import Target, targets_of
 from monitor.errors import Sentence, UsageError
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_SECOND
 from monitor.settings.schema import Settings, StoreSettings
@@ -28,6 +28,8 @@ QUIET_HOURS = (1, 5)
 """Own choice, local time: copies move into these hours, in which nobody looks and the report is yet to
 come."""
 STOP_WAIT_S = 5.0
+STUCK_S = 12 * 3600.0
+"""Own choice: a place whose copy lasts longer, such as a network drive that hangs, is gone on without."""
 
 
 def tend_if_due(
@@ -71,14 +73,21 @@ class DailyCopy:
         self._failures: dict[str, tuple[int, float]] = {}
         self._stopping = threading.Event()
         self._thread: threading.Thread | None = None
+        self._begun_s, self._place = 0.0, ""
+        self._stuck: dict[str, threading.Thread] = {}
         self.fault: Sentence | None = None
 
     def look(self, now_ms: int, *, clock_proven: bool) -> None:
         """Begin what is due in a thread of its own: a server that does not answer keeps nothing waiting."""
-        if self._thread is None or not self._thread.is_alive():
-            arguments = (now_ms, self._stopping.is_set, clock_proven)
-            self._thread = threading.Thread(target=self._run, args=arguments, name="copies", daemon=True)
-            self._thread.start()
+        if self._thread is not None and self._thread.is_alive():
+            if self._steady_s() - self._begun_s < STUCK_S:
+                return
+            log.error("the copy to %r does not end; the other places go on without it", self._place)
+            self._stuck[self._place] = self._thread
+        arguments = (now_ms, self._stopping.is_set, clock_proven)
+        self._begun_s = self._steady_s()
+        self._thread = threading.Thread(target=self._run, args=arguments, name="copies", daemon=True)
+        self._thread.start()
 
     def _run(self, now_ms: int, stopping: Callable[[], bool], clock_proven: bool) -> None:
         try:
@@ -109,8 +118,14 @@ class DailyCopy:
                 raise UsageError("the service stops; it is copied after the next start")
 
         wish = Wish(self._store.database, settings, self._settings_file, now_ms, thins_out=clock_proven)
-        made = [self._noted(each, now_ms) for each in make_copies(wish, due, stop_early, stopping)]
+        outcomes = make_copies(wish, self._one_by_one(due), stop_early, stopping)
+        made = [self._noted(each, now_ms) for each in outcomes]
         return any(made)
+
+    def _one_by_one(self, due: Iterable[Target]) -> Iterator[Target]:
+        for target in due:
+            self._place = target.id
+            yield target
 
     def _noted(self, outcome: Outcome, now_ms: int) -> bool:
         """Keep what came of it; whether it is a good copy."""
@@ -129,6 +144,8 @@ class DailyCopy:
         return False
 
     def _is_due(self, place: str, good_ms: int | None, now_ms: int) -> bool:
+        if place in self._stuck and self._stuck[place].is_alive():
+            return False
         if place in self._failures and self._steady_s() < self._failures[place][1]:
             return False
         # A date in the future is from a clock that was wrong.

@@ -113,6 +113,12 @@ def note(facts: Meta, place: str, fault: Sentence | None, now_ms: int, settings:
     facts.put(key_of(FAULT, place), "" if fault is None else packed(fault))
 
 
+def forget_fault(facts: Meta, place: str) -> None:
+    """Somebody looked after a place: why its last copy failed is no news any more."""
+    if facts.get(key_of(FAULT, place)):
+        facts.put(key_of(FAULT, place), "")
+
+
 def prepare(folder: Path, site: str) -> None:
     """Mark a folder as the one that takes the copies of a site; one of another site is refused."""
     # Only here and below: it loads what edits TOML, which no look at the farm needs.

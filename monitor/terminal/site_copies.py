@@ -22,8 +22,6 @@ from monitor.terminal.output import complain, exit_code, progress_bar, say
 from monitor.words.localizer import Localizer
 from monitor.words.night import copy_fault_line
 
-_BACKUP_FOLDER = ""
-
 
 def places(settings: Settings, target: str | None) -> tuple[Target, ...]:
     """The places that are meant: all of the settings, the one of that name, or a folder of its own."""
@@ -46,9 +44,13 @@ def places(settings: Settings, target: str | None) -> tuple[Target, ...]:
 
 
 def _is_meant(place: Target, target: str) -> bool:
-    if isinstance(place, FolderTarget) and place.folder.absolute() == Path(target).absolute():
+    if isinstance(place, FolderTarget) and place.folder.resolve() == Path(target).resolve():
         return True
-    return place.id not in (_BACKUP_FOLDER, None) and place.id == target
+    return bool(place.id) and place.id == target
+
+
+def _is_of_settings(place: Target, settings: Settings) -> bool:
+    return bool(place.id) or place.label == str(settings.store.backup_folder)
 
 
 def copy_site(site: SiteContext, target: str | None) -> None:
@@ -57,7 +59,7 @@ def copy_site(site: SiteContext, target: str | None) -> None:
     settings = site.farm.settings
     meant = places(settings, target)
     _refuse_without_secrets(site.farm, meant)
-    by_hand = not any(place.id or place.label == str(settings.store.backup_folder) for place in meant)
+    by_hand = not any(_is_of_settings(place, settings) for place in meant)
     wish = Wish(site.store.database, settings, site.farm.path, site.now_ms, by_hand=by_hand)
     with progress_bar(site.words.t("backup.bar")) as report:
         outcomes = list(make_copies(wish, meant, report))
@@ -114,6 +116,10 @@ def prepare(place: str, config: Path | None) -> None:
     target.prepare()
     folder = str(Path(place).absolute()) if isinstance(target, FolderTarget) and not target.id else place
     say(words.t("backup.prepared", folder=folder), "good")
+    database = settings.store.path
+    if _is_of_settings(target, settings) and database.exists():
+        with Store.open(database, create=False, check=False) as store:
+            copies.forget_fault(store.meta, target.id)
     key = target.new_key()
     if key is not None:
         say(words.t("backup.server_key", key=key))

@@ -416,6 +416,56 @@ def test_backup_goes_to_the_folder_of_the_settings_and_counts_as_the_copy_of_the
         assert store.meta.get("copy_good_ms") is not None
 
 
+def test_backup_goes_to_each_place_and_says_of_each_what_came_of_it(farm: Farm, call: Call) -> None:
+    places = f"""
+[[copies]]
+id = "drive"
+folder = "drive"
+[[copies]]
+id = "away"
+url = "file://{farm.folder}/far"
+"""
+    farm.config.write_text(farm.config.read_text() + places)
+    (farm.folder / "drive").mkdir()
+    _many(farm)
+    assert call("backup", "--prepare", "drive")[0] == 0
+    code, out, err = call("backup")
+    assert code == 2
+    assert "drive/rearing-" in "".join(out.split())
+    assert "was not prepared for copies" in " ".join(err.split())
+    assert "backup --prepare away" in " ".join(err.split())
+    assert "has had no copy yet" in " ".join(call("night")[1].split())
+    assert "file://" in "".join(call("check")[1].split())
+    assert call("backup", "--prepare", "away")[0] == 0
+    assert "file://" not in "".join(call("check")[1].split()), "who looked after it is told no more"
+    assert call("backup", "away")[0] == 0
+    code, out, _ = call("backup", "--list")
+    assert code == 0
+    assert out.count("rearing-") == 2
+    assert "Keys, cards and passwords are in no copy" in " ".join(call("backup")[1].split())
+    code, _, err = call("backup", "sftp://other.example/x")
+    assert code == 2
+    assert "stands in no [[copies]] of the settings" in " ".join(err.split())
+
+
+def test_backup_is_not_sealed_with_a_stand_in(
+    farm: Farm, call: Call, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The shell of a person has not what the service manager gives the service."""
+    text = farm.config.read_text()
+    store = '[store]\nbackup_folder = "copies"\nbackup_passphrase_env = "REARING_SEAL"\n\n[broker]'
+    farm.config.write_text(text.replace("[broker]", store))
+    (farm.folder / "copies").mkdir()
+    _many(farm)
+    monkeypatch.setenv("REARING_SEAL", "four words of the farm")
+    assert call("backup", "--prepare", "copies")[0] == 0
+    monkeypatch.delenv("REARING_SEAL")
+    code, _, err = call("backup")
+    assert code == 2
+    assert "REARING_SEAL is not set here, and copies need it; nothing was written" in " ".join(err.split())
+    assert [path.name for path in (farm.folder / "copies").iterdir()] == ["rearing-monitor-copies.txt"]
+
+
 def test_check_says_that_the_folder_for_copies_is_not_prepared(farm: Farm, call: Call) -> None:
     text = farm.config.read_text()
     farm.config.write_text(text.replace("[broker]", '[store]\nbackup_folder = "copies"\n\n[broker]'))

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import threading
+import time
 from pathlib import Path
+from typing import Any
 
 import pytest
 from service_farm import MINUTE, T0, farm, message, raw_message
@@ -17,7 +19,7 @@ from monitor.service import Service, housekeeping
 from monitor.service.housekeeping import DailyCopy, tend_if_due
 from monitor.settings.loading import load
 from monitor.settings.plan import build_plan
-from monitor.settings.schema import StoreSettings
+from monitor.settings.schema import CopyPlace, StoreSettings
 from monitor.store import Store, copies
 from monitor.store.copies import MARKER
 from monitor.words.localizer import Localizer
@@ -400,6 +402,37 @@ def test_a_copy_under_way_keeps_neither_the_look_nor_the_end_of_the_service_wait
     assert [thread.name for thread in threading.enumerate()].count("copies") == 1
     copying.daily.stop()
     never.set()
+
+
+def test_a_place_that_hangs_keeps_the_others_from_nothing(
+    copying: Copying, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "drive").mkdir()
+    copies.prepare(tmp_path / "drive", "yard")
+    place = CopyPlace(id="drive", folder=tmp_path / "drive")
+    copying.settings = copying.settings.model_copy(update={"copies": (place,)})
+    reached, never, put = threading.Event(), threading.Event(), FolderTarget.put
+
+    def hang(self: FolderTarget, *arguments: Any) -> None:
+        if self.folder == copying.stick:
+            reached.set()
+            never.wait(60)
+        put(self, *arguments)
+
+    monkeypatch.setattr(FolderTarget, "put", hang)
+    copying.daily.look(T0, clock_proven=True)
+    assert reached.wait(20)
+    copying.steady_s += housekeeping.STUCK_S - 1
+    copying.daily.look(T0, clock_proven=True)
+    assert list((tmp_path / "drive").glob("*/manifest.json")) == []
+    copying.steady_s += 1
+    copying.daily.look(T0, clock_proven=True)
+    until_s = time.monotonic() + 20
+    while not list((tmp_path / "drive").glob("*/manifest.json")) and time.monotonic() < until_s:
+        time.sleep(0.02)
+    assert len(list((tmp_path / "drive").glob("*/manifest.json"))) == 1
+    never.set()
+    copying.daily.stop()
 
 
 def test_the_night_report_says_which_place_has_no_copy_and_why(tmp_path: Path) -> None:
