@@ -13,7 +13,12 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from monitor.alarms.timing import Sample
-from monitor.climate.psychrometrics import dew_point_c, vapour_pressure_deficit_pa
+from monitor.climate.psychrometrics import (
+    HIGHEST_TEMPERATURE_C,
+    LOWEST_TEMPERATURE_C,
+    dew_point_c,
+    vapour_pressure_deficit_pa,
+)
 from monitor.climate.trend import TREND_MOST, change_per_hour
 from monitor.records import (
     MS_PER_MINUTE,
@@ -36,10 +41,13 @@ def computed(values: Mapping[str, float], surface_colder_by_k: float | None = No
     `values` are the latest good value of each quantity of one place in its canonical unit;
     `surface_colder_by_k` says how much colder than the air its coldest surface is [K], where there is no
     surface probe. margin = T_surface - T_dew; water condenses at 0 or less. Humidity above 100 % (sensors
-    say so when wetted) counts as 100 %; below 1 % the dew point means nothing and no key is given.
+    say so when wetted) counts as 100 %; below 1 % the dew point means nothing and no key is given, nor for
+    air that a calibration puts beyond what a sensor can say.
     """
     air_c, humidity = values.get(Quantity.AIR_TEMPERATURE), values.get(Quantity.AIR_HUMIDITY)
     if air_c is None or humidity is None or humidity < LOWEST_HUMIDITY_PERCENT:
+        return {}
+    if not LOWEST_TEMPERATURE_C <= air_c <= HIGHEST_TEMPERATURE_C:
         return {}
     humidity_percent = min(humidity, 100.0)
     dew_c = float(dew_point_c(air_c, humidity_percent))
@@ -70,7 +78,11 @@ class Combined(NamedTuple):
 
     def sample(self, side: Side) -> Sample:
         """The value that the given side of a rule looks at."""
-        return Sample(self.at_ms, self.highest if side is Side.HIGH else self.lowest, self.suspect)
+        return Sample(self.at_ms, self.of(side), self.suspect)
+
+    def of(self, side: Side) -> float | None:
+        """The highest for the high side, the lowest for the low one."""
+        return self.highest if side is Side.HIGH else self.lowest
 
 
 class Latest(NamedTuple):
@@ -94,21 +106,26 @@ class PlaceValues:
 
         One that newer readings of its sensor have overtaken speaks for itself alone, at its own time.
         """
-        sensor, at_ms = item.reading.sensor, item.reading.at_ms
-        if usable and self.is_overtaken(item):
-            return Combined(at_ms, item.calibrated, item.calibrated, item.flag is Flag.SUSPECT)
-        sensors = self.by_quantity.setdefault(sensor.quantity, {})
+        sensor, at_ms, value = item.reading.sensor, item.reading.at_ms, item.calibrated
+        sensors = self.by_quantity.get(sensor.quantity)
+        if sensors is None:
+            sensors = self.by_quantity[sensor.quantity] = {}
         if usable:
-            latest = sensors.get(sensor)
-            if latest is None or latest.at_ms <= at_ms:
-                sensors[sensor] = Latest(at_ms, item.calibrated, item.flag is Flag.SUSPECT)
-                self._remember(sensor, at_ms, item.calibrated)
+            latest, suspect = sensors.get(sensor), item.flag is Flag.SUSPECT
+            if latest is not None and latest.at_ms > at_ms:
+                return Combined(at_ms, value, value, suspect)
+            sensors[sensor] = Latest(at_ms, value, suspect)
+            self._remember(sensor, at_ms, value)
+            if len(sensors) == 1:
+                return Combined(at_ms, value, value, suspect)
         return _combine(at_ms, self._fresh(sensor.quantity, at_ms))
 
     def is_overtaken(self, item: FlaggedReading) -> bool:
         """Whether a newer usable reading of the same sensor was taken in before."""
-        latest = self.by_quantity.get(item.reading.sensor.quantity, {}).get(item.reading.sensor)
-        return latest is not None and latest.at_ms > item.reading.at_ms
+        reading = item.reading
+        sensors = self.by_quantity.get(reading.sensor.quantity)
+        latest = None if sensors is None else sensors.get(reading.sensor)
+        return latest is not None and latest.at_ms > reading.at_ms
 
     def forget(self, unwanted: Callable[[SensorKey, int], bool]) -> None:
         """Drop the latest values of sensors that moved elsewhere, or whose time cannot be."""
@@ -121,7 +138,9 @@ class PlaceValues:
 
     def _remember(self, sensor: SensorKey, at_ms: int, value: float) -> None:
         """Of each minute the first value."""
-        recent = self.recent.setdefault(sensor, deque(maxlen=TREND_MOST))
+        recent = self.recent.get(sensor)
+        if recent is None:
+            recent = self.recent[sensor] = deque(maxlen=TREND_MOST)
         if not recent or at_ms // MS_PER_MINUTE > recent[-1][0] // MS_PER_MINUTE:
             recent.append((at_ms, value))
 
@@ -167,12 +186,13 @@ class PlaceValues:
 
     def current(self, at_ms: int) -> Mapping[str, float]:
         """One value per quantity for computed quantities: the mean of its fresh sensors."""
-        fresh = {quantity: self._fresh(quantity, at_ms) for quantity in self.by_quantity}
-        return {
-            quantity: sum(latest.value for latest in values) / len(values)
-            for quantity, values in fresh.items()
-            if values
-        }
+        means = {quantity: self.mean(quantity, at_ms) for quantity in self.by_quantity}
+        return {quantity: value for quantity, value in means.items() if value is not None}
+
+    def mean(self, quantity: str, at_ms: int) -> float | None:
+        """The mean of the fresh sensors of one quantity; None without one."""
+        fresh = self._fresh(quantity, at_ms)
+        return sum(latest.value for latest in fresh) / len(fresh) if fresh else None
 
     def _fresh(self, quantity: str, at_ms: int) -> list[Latest]:
         limit_ms = self.fresh_s * MS_PER_SECOND

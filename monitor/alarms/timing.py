@@ -11,7 +11,16 @@ from collections.abc import Sequence
 from enum import StrEnum
 from typing import NamedTuple
 
-from monitor.records import MS_PER_SECOND, AlarmRule, AlarmState, Excursion, Priority, Quantity, Side
+from monitor.records import (
+    MS_PER_SECOND,
+    STANDING,
+    AlarmRule,
+    AlarmState,
+    Excursion,
+    Priority,
+    Quantity,
+    Side,
+)
 
 SUPPRESS_S_PER_K = 1080.0
 SUPPRESS_MOST_S = 7200.0
@@ -67,6 +76,24 @@ def observe(state: AlarmState, rule: AlarmRule, sample: Sample, max_gap_s: float
     step_s = (at_ms - last_at_ms) / MS_PER_SECOND if resumes and last_at_ms is not None else 0.0
     progress_s = (state.progress_s if resumes else 0.0) + (step_s if step_s <= max_gap_s else 0.0)
     return _pending(state, rule, at_ms, value, progress_s, resumes)
+
+
+def at_rest(state: AlarmState, rule: AlarmRule, at_ms: int, value: float | None) -> AlarmState | None:
+    """An alarm of which nothing goes on, after a newer value inside its limit: `observe` gives the same.
+
+    None where anything goes on or begins (active, a delay, late data, a value that is none): there each step
+    has to be gone.
+    """
+    if state.active or state.stale or state.status in STANDING or value is None or not math.isfinite(value):
+        return None
+    last_at_ms, last_value, setpoint = state.last_at_ms, state.last_value, rule.setpoint
+    if last_at_ms is None or at_ms <= last_at_ms:
+        return None
+    if rule.side is Side.HIGH:
+        is_inside = value <= setpoint and (last_value is None or last_value <= setpoint)
+    else:
+        is_inside = value >= setpoint and (last_value is None or last_value >= setpoint)
+    return _quiet(state, at_ms, value, False, 0.0, rule) if is_inside else None
 
 
 def _excess(rule: AlarmRule, value: float) -> float:

@@ -123,7 +123,9 @@ class CalibrationTable:
 
         Air humidity is held within 0 to 100 % even without a calibration.
         """
-        return _held(sensor.quantity, apply(raw, self.in_force(sensor, at_ms)))
+        if sensor in self._by_sensor:
+            raw = apply(raw, self.in_force(sensor, at_ms))
+        return _held(sensor.quantity, raw)
 
 
 def coefficients(calibrations: Sequence[Calibration], at_ms: IntArray) -> tuple[FloatArray, FloatArray]:

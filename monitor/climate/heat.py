@@ -158,6 +158,8 @@ def minutes_to_overheating(
 
     Source: own choice; figures in tests/climate/test_heat_early_alarm.py.
     """
+    if _is_level(times_ms, temperatures_c, limit_c):
+        return HORIZON_MIN
     minutes, values = _window(times_ms, temperatures_c)
     if len(minutes) < FEWEST_POINTS or minutes[0] > -SHORTEST_SPAN_MIN:
         return None
@@ -174,6 +176,18 @@ def minutes_to_overheating(
     if rise.gained_k >= LASTING_RISE_K and 60.0 * steepest_sure >= LASTING_C_PER_H:
         return _reaches(max(0.0, limit_c - EARLIER_K - rise.now_c), rise)
     return minutes_left
+
+
+def _is_level(times_ms: Sequence[int], temperatures_c: Sequence[float], limit_c: float) -> bool:
+    """Whether it surely rises nowhere: enough readings, no two of them far apart, none above the limit.
+
+    Said without numpy, since it is so for most bins at most readings.
+    """
+    if len(times_ms) < FEWEST_POINTS:
+        return False
+    span_min, highest_c = (times_ms[-1] - times_ms[0]) / MS_PER_MINUTE, max(temperatures_c)
+    is_whole = SHORTEST_SPAN_MIN <= span_min <= LONGEST_WINDOW_MIN
+    return is_whole and highest_c <= limit_c and highest_c - min(temperatures_c) < LEAST_RISE_K
 
 
 def _window(times_ms: Sequence[int], temperatures_c: Sequence[float]) -> tuple[FloatArray, FloatArray]:

@@ -154,7 +154,8 @@ def dew_point_c(air_temperature_c: Value, relative_humidity_percent: Value) -> V
     for _ in range(MOST_STEPS):
         step = (log_vapour - log_liquid_pressure(temperature_k)) / _log_liquid_slope(temperature_k)
         temperature_k = temperature_k + step
-        if np.max(np.abs(step)) < DEW_POINT_TOLERANCE_K:
+        largest_k = np.max(np.abs(step)) if isinstance(step, np.ndarray) else abs(step)
+        if largest_k < DEW_POINT_TOLERANCE_K:
             return temperature_k - ZERO_CELSIUS_K
     raise ArithmeticError(
         f"the dew point of {air_temperature_c} °C, {relative_humidity_percent} % was not found"

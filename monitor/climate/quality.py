@@ -13,8 +13,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import pairwise
+from typing import NamedTuple
 
 from monitor.climate.calibration import CalibrationTable
 from monitor.records import MS_PER_MINUTE, MS_PER_SECOND, Flag, FlaggedReading, Quantity, Reading, SensorKey
@@ -140,8 +141,7 @@ DEFAULT_LIMITS: Mapping[str, QualityLimits] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class SensorMemory:
+class SensorMemory(NamedTuple):
     """What the tests remember of one sensor. Values that fail the gross range leave no trace in it.
 
     `trusted` is the last value that passed; `level` and `level_since_ms` are the start of the present
@@ -255,12 +255,37 @@ def check(memory: SensorMemory, reading: Reading, limits: QualityLimits | None) 
     """
     if limits is None:
         return memory, Flag.NOT_EVALUATED
+    calm = _calm(memory, reading.at_ms, reading.value, limits)
+    if calm is not None:
+        return calm, Flag.PASS
     flag, reason = _gross_range(memory, reading.value, limits)
     if flag is Flag.FAIL or flag is Flag.MISSING:
         return _with_reason(memory, reason), flag
     if memory.at_ms is not None and reading.at_ms <= memory.at_ms:
         return memory, flag
     return _judge_history(memory, reading, limits, flag, reason)
+
+
+def _calm(memory: SensorMemory, at_ms: int, value: float, limits: QualityLimits) -> SensorMemory | None:
+    """The new memory where every test passes at a glance, else None.
+
+    A change below the threshold of a minute passes whatever time it took, and one from the reading before
+    below that of a step passes whatever else was trusted.
+    """
+    if memory.at_ms is None or not limits.suspect_low <= value <= limits.suspect_high:
+        return None
+    passed_s, change = (at_ms - memory.at_ms) / MS_PER_SECOND, abs(value - memory.value)
+    if not 0.0 < passed_s <= limits.steps_within_s or passed_s > limits.runs_within_s:
+        return None
+    if change > limits.suspect_rate_per_minute or change > limits.suspect_step or value >= limits.wet_from:
+        return None
+    if limits.has_power_on_value and value == POWER_ON_C:
+        return None
+    if 2.0 * abs(value - memory.level) >= limits.resolution:
+        return SensorMemory(at_ms, value, value, value, at_ms)
+    if (at_ms - memory.level_since_ms) / MS_PER_SECOND > limits.suspect_flat_s:
+        return None
+    return SensorMemory(at_ms, value, value, memory.level, memory.level_since_ms)
 
 
 def flagged(
@@ -314,4 +339,4 @@ def _with_reason(memory: SensorMemory, reason: str) -> SensorMemory:
     """The same memory with another reason, without a copy where it has it already."""
     if memory.reason == reason:
         return memory
-    return replace(memory, reason=reason)
+    return memory._replace(reason=reason)

@@ -14,7 +14,7 @@ from operator import attrgetter
 
 from monitor.alarms import state_machine
 from monitor.alarms.place_values import Combined, PlaceValues, computed
-from monitor.alarms.timing import LateFinds, Sample, points_to_change, suppression_until
+from monitor.alarms.timing import LateFinds, Sample, at_rest, points_to_change, suppression_until
 from monitor.climate import quality, trend
 from monitor.climate.calibration import CalibrationTable
 from monitor.climate.heat import minutes_to_overheating
@@ -38,6 +38,7 @@ from monitor.records import (
     Side,
     Transition,
 )
+from monitor.service.guard_index import GuardIndex, PlaceFacts
 from monitor.settings.plan import Plan
 
 HEAT_WINDOW_MS = round(trend.LONGEST_WINDOW_MIN * MS_PER_MINUTE)
@@ -48,6 +49,7 @@ IN_USE = "the place is in use"
 MONITOR = "monitor"
 NOT_IN_READINGS = attrgetter("status", "active", "acknowledged", "since_ms", "stale", "shelved_until_ms")
 """What of a state stored readings cannot restore after a restart, so that a change of it is written."""
+READ_AT_MS = attrgetter("reading.at_ms")
 PASSED = "the high limit itself is passed, and its own alarm stands"
 
 
@@ -65,7 +67,7 @@ class SiteState:
     """Turns readings, the clock and requests into alarm transitions, following the plan."""
 
     def __init__(self, plan: Plan, states: Mapping[str, AlarmState], calibrations: CalibrationTable) -> None:
-        self.plan = plan
+        self.plan, self._index = plan, GuardIndex(plan)
         self.states = dict(states)
         self.calibrations = calibrations
         self._memories: dict[SensorKey, quality.SensorMemory] = {}
@@ -84,7 +86,7 @@ class SiteState:
 
         One that moved since another stage may live there holds nothing: nobody asked for it.
         """
-        old, self.plan = self.plan, plan
+        old, self.plan, self._index = self.plan, plan, GuardIndex(plan)
         moved = old.settings != plan.settings
         for alarm_id, rule in plan.rules.items() if moved else ():
             until_ms = self._held_after(old, rule, now_ms)
@@ -158,14 +160,29 @@ class SiteState:
             if (place, quantity) in self.worked_out:
                 continue
             for rule in self.plan.rules_of(place, quantity):
-                samples = [value.sample(rule.side) for value in combined]
-                gap_s = self._longest_gap_s(rule, samples[0].at_ms)
-                self.step(rule, samples, now_ms, gap_s, changes)
+                if len(combined) > 1 or not self._stays_at_rest(rule, combined[0]):
+                    samples = [value.sample(rule.side) for value in combined]
+                    gap_s = self._longest_gap_s(rule, samples[0].at_ms)
+                    self.step(rule, samples, now_ms, gap_s, changes)
             if quantity == Quantity.SUBSTRATE_TEMPERATURE:
                 self._hush_forecast(place, now_ms, changes)
 
+    def _stays_at_rest(self, rule: AlarmRule, value: Combined) -> bool:
+        """Whether nothing goes on at an alarm and the value leaves it so; then it is noted and that is all.
+
+        Nearly every reading of a farm where all is well ends here.
+        """
+        before = self.states.get(rule.alarm_id)
+        if before is None:
+            return False
+        after = at_rest(before, rule, value.at_ms, value.of(rule.side))
+        if after is None:
+            return False
+        self.states[rule.alarm_id] = after
+        return True
+
     def _is_index(self, sensor: SensorKey) -> bool:
-        if self.calibrated_probes is None or sensor.quantity != Quantity.SUBSTRATE_MOISTURE:
+        if sensor.quantity != Quantity.SUBSTRATE_MOISTURE or self.calibrated_probes is None:
             return False
         return str(sensor) not in self.calibrated_probes
 
@@ -181,26 +198,22 @@ class SiteState:
 
     def _hush_forecast(self, place: str, now_ms: int, changes: AlarmChanges) -> None:
         """Once the high limit itself is passed, "overheats soon" has nothing to add: suppressed by design."""
-        for forecast in self.plan.rules_of(place, Computed.MINUTES_TO_OVERHEATING):
-            name = forecast.alarm_id
-            if name not in self.plan.suppressed_by_design and name not in self._held_until_ms:
-                hushed = self._is_hushed(place, self.state(name), now_ms)
+        facts = self._index.facts(place)
+        for name in facts.heat_forecasts:
+            if name not in self._held_until_ms:
+                hushed = self._is_hushed(place, facts, self.state(name), now_ms)
                 self.suppress(name, hushed, now_ms, PASSED, changes)
 
-    def _is_hushed(self, place: str, forecast: AlarmState, now_ms: int) -> bool:
+    def _is_hushed(self, place: str, facts: PlaceFacts, forecast: AlarmState, now_ms: int) -> bool:
         """While the limit is passed, and after it while the trend still holds the readings from above it."""
-        limit_c = self.plan.heat_limit_c(place)
-        hottest = [
-            self.state(rule.alarm_id)
-            for rule in self.plan.rules_of(place, Quantity.SUBSTRATE_TEMPERATURE)
-            if rule.side is Side.HIGH and rule.setpoint == limit_c
-        ]
+        hottest = [self.state(name) for name in facts.heat_limits]
         if any(state.active for state in hottest):
             return True
+        if forecast.status is not AlarmStatus.SUPPRESSED_BY_DESIGN or not forecast.active:
+            return False
         last_true_ms = max((state.last_true_ms or 0 for state in hottest), default=0)
-        was_hushed = forecast.status is AlarmStatus.SUPPRESSED_BY_DESIGN
         window_ms = trend.window_min([at_ms for at_ms, _ in self._heat[place]]) * MS_PER_MINUTE
-        return was_hushed and forecast.active and now_ms - last_true_ms < window_ms
+        return now_ms - last_true_ms < window_ms
 
     def step(
         self, rule: AlarmRule, samples: Sequence[Sample], now_ms: int, max_gap_s: float, changes: AlarmChanges
@@ -259,6 +272,9 @@ class SiteState:
         What is held back so stays so when people or settings change something else.
         """
         (self._held_otherwise.add if wanted else self._held_otherwise.discard)(alarm_id)
+        known = self.states.get(alarm_id)
+        if not wanted and known is not None and known.status is not AlarmStatus.SUPPRESSED_BY_DESIGN:
+            return
         self._suppress(alarm_id, wanted, now_ms, reason, changes, MONITOR)
 
     def _suppress(
@@ -310,10 +326,10 @@ class SiteState:
 
     def _combine(self, readings: Iterable[FlaggedReading]) -> dict[tuple[str, str], list[Combined]]:
         collected: dict[tuple[str, str], list[Combined]] = defaultdict(list)
-        for at_ms, group in groupby(readings, key=lambda item: item.reading.at_ms):
+        for at_ms, group in groupby(readings, key=READ_AT_MS):
             touched = set()
             for item in group:
-                place = self.plan.place_of(item.reading.sensor)
+                place = self._index.place_of(item.reading.sensor)
                 if place is not None:
                     quantity, values = item.reading.sensor.quantity, self._values(place)
                     if not values.is_overtaken(item):
@@ -325,31 +341,36 @@ class SiteState:
         return collected
 
     def _values(self, place: str) -> PlaceValues:
-        if place not in self._places:
-            self._places[place] = PlaceValues(self.plan.longest_gap_s(place))
-        return self._places[place]
+        values = self._places.get(place)
+        if values is None:
+            values = self._places[place] = PlaceValues(self.plan.longest_gap_s(place))
+        return values
 
     def _computed(self, place: str, at_ms: int) -> dict[str, float]:
-        if not self.plan.computes(place):
-            return {}
-        values = self._values(place).current(at_ms)
-        values_by_quantity = dict(computed(values, self.plan.surface_colder_by_k(place)))
-        room = self.plan.places[place].room
-        doubts = self.plan.rules_of(place, Computed.SUBSTRATE_EXCESS)
-        if doubts and room is not None and Quantity.SUBSTRATE_TEMPERATURE in values:
-            air_c = self._values(room).current(at_ms).get(Quantity.AIR_TEMPERATURE)
+        facts, found = self._index.facts(place), dict[str, float]()
+        if not facts.computes:
+            return found
+        values = self._values(place)
+        if facts.needs_air:
+            found.update(computed(values.current(at_ms), facts.surface_colder_by_k))
+        if facts.excess_room is None and facts.heat_limit_c is None:
+            return found
+        temperature_c = values.mean(Quantity.SUBSTRATE_TEMPERATURE, at_ms)
+        if temperature_c is None:
+            return found
+        if facts.excess_room is not None:
+            air_c = self._values(facts.excess_room).mean(Quantity.AIR_TEMPERATURE, at_ms)
             if air_c is not None:
-                excess_k = values[Quantity.SUBSTRATE_TEMPERATURE] - air_c
-                values_by_quantity[Computed.SUBSTRATE_EXCESS] = excess_k
-        minutes = self._minutes_to_overheating(place, at_ms, values.get(Quantity.SUBSTRATE_TEMPERATURE))
-        if minutes is not None:
-            values_by_quantity[Computed.MINUTES_TO_OVERHEATING] = minutes
-        return values_by_quantity
+                found[Computed.SUBSTRATE_EXCESS] = temperature_c - air_c
+        if facts.heat_limit_c is not None:
+            minutes = self._minutes_to_overheating(place, at_ms, temperature_c, facts.heat_limit_c)
+            if minutes is not None:
+                found[Computed.MINUTES_TO_OVERHEATING] = minutes
+        return found
 
-    def _minutes_to_overheating(self, place: str, at_ms: int, temperature_c: float | None) -> float | None:
-        limit_c = self.plan.heat_limit_c(place)
-        if limit_c is None or temperature_c is None:
-            return None
+    def _minutes_to_overheating(
+        self, place: str, at_ms: int, temperature_c: float, limit_c: float
+    ) -> float | None:
         points = self._heat[place]
         if points and at_ms - points[-1][0] < HEAT_STEP_MS:
             return None

@@ -2,9 +2,16 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
+from service_farm import T0, farm
 
 from monitor.alarms.place_values import computed
+from monitor.climate.calibration import CalibrationTable
+from monitor.records import Calibration, NodeMessage, Reading, SensorKey, TimeSource
+from monitor.service.site_state import AlarmChanges, SiteState
+from monitor.settings.plan import build_plan
 
 
 def test_drying_power_and_dew_point_of_a_hatching_tray() -> None:
@@ -41,3 +48,20 @@ def test_a_wetted_sensor_counts_as_saturated() -> None:
     found = computed({"air_temperature": 25.0, "air_humidity": 104.0}, 0.0)
     assert found["vapour_pressure_deficit"] == pytest.approx(0.0, abs=1e-6)
     assert found["condensation_margin"] == pytest.approx(0.0, abs=0.01)
+
+
+@pytest.mark.parametrize(("air_c", "known"), [(125.0, True), (125.1, False), (-40.0, True), (-40.1, False)])
+def test_air_that_a_calibration_puts_beyond_every_sensor_has_no_dew_point(air_c: float, known: bool) -> None:
+    assert bool(computed({"air_temperature": air_c, "air_humidity": 50.0})) is known
+
+
+def test_a_hot_reading_with_a_calibration_is_taken_and_not_refused(tmp_path: Path) -> None:
+    """124 °C passes as a burning room; with its calibration of 2 K more it met an error of the program."""
+    places = [{"id": "tray-1", "kind": "hatching_tray"}]
+    settings = farm(tmp_path, places=places, nodes=[{"id": "node-1", "place": "tray-1"}], rules=())
+    sensors = [SensorKey("node-1", "", quantity) for quantity in ("air_temperature", "air_humidity")]
+    table = CalibrationTable([Calibration(sensors[0], 0, 1.0, 2.0)])
+    site, changes = SiteState(build_plan(settings), {}, table), AlarmChanges()
+    readings = tuple(Reading(sensor, T0, 124.0 if sensor is sensors[0] else 50.0) for sensor in sensors)
+    taken = site.take(NodeMessage("node-1", T0, readings, TimeSource.NODE), T0, changes)
+    assert [item.calibrated for item in taken.readings] == [126.0, 50.0]

@@ -13,10 +13,13 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 from heat_bins import NINE, Floats, Heating, Shape, going_on, heating, living, plateau, probe, pulses
+from hypothesis import given
+from hypothesis import strategies as st
 
 from monitor.alarms.rules import rules_for
 from monitor.alarms.state_machine import advance_many
 from monitor.alarms.timing import Sample
+from monitor.climate import heat
 from monitor.climate.arrays import IntArray
 from monitor.climate.heat import minutes_to_overheating
 from monitor.demo.physics import BIN_PLANS, FarmPhysics
@@ -223,3 +226,23 @@ def test_the_demo_is_warned_of_its_covered_bin_and_of_no_other() -> None:
 
 def test_the_early_alarm_is_about_the_computed_quantity_and_high() -> None:
     assert (EARLY.quantity, EARLY.priority) == (Computed.MINUTES_TO_OVERHEATING, Priority.HIGH)
+
+
+BINS = st.tuples(
+    st.sampled_from([MS_PER_MINUTE, 2 * MS_PER_MINUTE, 5 * MS_PER_MINUTE, 15 * MS_PER_MINUTE]),
+    st.floats(30.0, 47.0),
+    st.lists(st.sampled_from([0.0, 0.05, -0.05, 0.2, -0.3, 0.55, 0.7]), min_size=1, max_size=95),
+)
+
+
+@given(BINS)
+def test_a_level_bin_is_told_from_the_whole_reckoning_by_nothing(
+    course: tuple[int, float, list[float]],
+) -> None:
+    every_ms, level_c, wobble = course
+    times_ms = [number * every_ms for number in range(len(wobble))]
+    values_c = [level_c + each for each in wobble]
+    short = minutes_to_overheating(times_ms, values_c, 46.0)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(heat, "_is_level", lambda *_: False)
+        assert minutes_to_overheating(times_ms, values_c, 46.0) == short

@@ -13,6 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from ioos_qc import qartod
 
+from monitor.climate import quality
 from monitor.climate.quality import (
     DEFAULT_LIMITS,
     WORST_LAST,
@@ -239,7 +240,7 @@ def test_missing_leaves_the_memory_but_says_so() -> None:
     after, flag = check(memory, reading(math.nan, MS_PER_MINUTE), AIR)
 
     assert flag is Flag.MISSING
-    assert after == replace(memory, reason="missing")
+    assert after == memory._replace(reason="missing")
 
 
 @given(st.lists(st.floats(allow_nan=True, allow_infinity=True), max_size=30), st.integers(1, 10**8))
@@ -393,3 +394,46 @@ def test_streaming_spike_differs_from_the_batch_test_where_it_says() -> None:
     assert batch(spike) == [2, 3, 3, 3, 2]
     assert run(step, limits)[0] == [1, 1, 3, 1, 1]
     assert batch(step) == [2, 3, 3, 1, 2]
+
+
+SERIES = st.lists(
+    st.tuples(
+        st.sampled_from(
+            [0, 1, 30_000, MS_PER_MINUTE, 14 * MS_PER_MINUTE, 16 * MS_PER_MINUTE, 3 * MS_PER_HOUR]
+        ),
+        st.one_of(
+            st.floats(20.0, 32.0), st.sampled_from([25.0, 25.02, 85.0, 50.0, 50.1, 99.0, 100.0, math.nan])
+        ),
+    ),
+    max_size=40,
+)
+
+
+@pytest.mark.parametrize("limits", [AIR, HUMIDITY, ONLY_RANGE, *DEFAULT_LIMITS.values()])
+def test_what_passes_at_a_glance_passes_every_test(
+    limits: QualityLimits, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The short way and the way through every test leave the same flag and the same memory."""
+
+    def flags(series: list[tuple[float, float]]) -> list[tuple[str, Flag]]:
+        memory, at_ms, found = SensorMemory(), 0, []
+        for step_min, value in series:
+            at_ms += round(step_min * MS_PER_MINUTE)
+            memory, flag = check(memory, reading(value, at_ms), limits)
+            found.append((repr(memory), flag))
+        return found
+
+    @given(SERIES)
+    def compare(series: list[tuple[float, float]]) -> None:
+        short = flags(series)
+        with monkeypatch.context() as patch:
+            patch.setattr(quality, "_calm", lambda *_: None)
+            assert flags(series) == short
+
+    compare()
+
+
+def test_a_usual_reading_passes_at_a_glance() -> None:
+    for value in (25.0, 25.02, 26.0):
+        memory, _ = check(SensorMemory(), reading(25.0), AIR)
+        assert quality._calm(memory, MS_PER_MINUTE, value, AIR) is not None
