@@ -123,6 +123,7 @@ class ReadingWriter:
         self._archive_ms = archive_ms
         self._rows: list[_Row] = []
         self._hours: dict[tuple[int, int], Hour] = {}
+        self._touched: list[SensorMemory] = []
         self._closed_hours: dict[tuple[int, int], bool] = {}
         pruned_before = meta.get(connection, PRUNED_BEFORE)
         self._pruned_before_ms = int(pruned_before) if pruned_before else SMALLEST
@@ -164,6 +165,7 @@ class ReadingWriter:
         self._rows.append((sensor.sensor_id, at_ms, steps, flag))
         number = at_ms // MS_PER_HOUR
         if number != sensor.hour_number:
+            self._touched.append(sensor)
             sensor.hour_number = number
             sensor.hour = self._hours.setdefault((sensor.sensor_id, number), Hour())
         sensor.hour.add(steps, flag)
@@ -216,7 +218,7 @@ class ReadingWriter:
                 for key, hour in self._hours.items()
             ],
         )
-        for sensor in self._memory.values():
+        for sensor in self._touched:
             sensor.hour_number = None
         return self.counts
 

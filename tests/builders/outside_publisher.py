@@ -25,19 +25,19 @@ CONNECT, PUBLISH_QOS_1, DISCONNECT = 0x10, 0x32, b"\xe0\x00"
 AS_FAST_AS_IT_GOES = 0.0
 
 
-def pack(value: float, at_s: float, sequence: int) -> bytes:
+def pack(value: float, at_s: float, sequence: int, boot: int = 1) -> bytes:
     """What a board with a probe and an air sensor sends."""
     return json.dumps(
         [
             {"bt": at_s, "n": "substrate_temperature", "u": "Cel", "v": value},
             {"n": "air_temperature", "u": "Cel", "v": 27.5},
-            {"n": "boot", "u": "count", "v": 1},
+            {"n": "boot", "u": "count", "v": boot},
             {"n": "sequence", "u": "count", "v": sequence},
         ]
     ).encode()
 
 
-def packets(messages: int, nodes: int, newest_s: float) -> list[bytes]:
+def packets(messages: int, nodes: int, boot: int, newest_s: float) -> list[bytes]:
     """PUBLISH packets: every board once, then every board again ten seconds later, up to `newest_s`."""
     rounds = -(-messages // nodes)
     made = []
@@ -46,7 +46,7 @@ def packets(messages: int, nodes: int, newest_s: float) -> list[bytes]:
         at_s = round(newest_s - (rounds - 1 - turn) * INTERVAL_S + node / nodes, 3)
         topic = f"rearing/{SITE}/n{node}/readings".encode()
         body = struct.pack(">H", len(topic)) + topic + struct.pack(">H", number % 65535 + 1)
-        made.append(_packet(PUBLISH_QOS_1, body + pack(28.0 + number % 3, at_s, turn)))
+        made.append(_packet(PUBLISH_QOS_1, body + pack(28.0 + number % 3, at_s, turn, boot)))
     return made
 
 
@@ -74,10 +74,11 @@ class Publisher:
 
 @contextmanager
 def publishing(
-    port: int, messages: int, nodes: int, per_second: float = AS_FAST_AS_IT_GOES
+    port: int, messages: int, nodes: int, per_second: float = AS_FAST_AS_IT_GOES, boot: int = 1
 ) -> Iterator[Publisher]:
     """A publisher that has connected to the broker at a loopback port; it begins when it is told to."""
-    command = [sys.executable, str(Path(__file__)), str(port), str(messages), str(nodes), str(per_second)]
+    values = map(str, (port, messages, nodes, per_second, boot))
+    command = [sys.executable, str(Path(__file__)), *values]
     process = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
     try:
         assert process.stdout is not None
@@ -89,9 +90,9 @@ def publishing(
         process.communicate()
 
 
-def main(port: int, messages: int, nodes: int, per_second: float) -> None:
+def main(port: int, messages: int, nodes: int, per_second: float, boot: int) -> None:
     """Publish, and stay until the broker has confirmed all."""
-    made = packets(messages, nodes, time.time())
+    made = packets(messages, nodes, boot, time.time())
     with socket.create_connection(("127.0.0.1", port)) as line:
         name = b"boards"
         line.sendall(_packet(CONNECT, b"\x00\x04MQTT\x04\x02\x00\x00" + struct.pack(">H", len(name)) + name))
@@ -118,4 +119,4 @@ def _confirmations(line: socket.socket, count: int) -> None:
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]), int(sys.argv[2]), int(sys.argv[3]), float(sys.argv[4]))
+    main(int(sys.argv[1]), int(sys.argv[2]), int(sys.argv[3]), float(sys.argv[4]), int(sys.argv[5]))
