@@ -38,6 +38,7 @@ from monitor.words.localizer import Localizer
 TRIES = 3
 BEFORE_DAYS = 31
 """Own choice: what boards and loggers brought in late, after the copy, is as a rule no older."""
+AHEAD_DAYS = 2
 PAUSES_S = (2.0, 10.0)
 """Before an archive that does not answer is asked again: somebody sits there and waits."""
 SHOWN = 12
@@ -103,7 +104,7 @@ class SourceOptions:
     def found(self) -> Source:
         """The copy that is meant."""
         if "://" not in self.source:
-            return source_at(self.source, self.copy)
+            return source_at(self.source, self.copy, clock_ms())
         password = None if self.password_file is None else SecretStr(_secret(self.password_file))
         address, name = self.source.rstrip("/"), self.copy
         head, _, last = address.rpartition("/")
@@ -113,7 +114,7 @@ class SourceOptions:
         place = CopyPlace(
             id="given", url=address, username=self.username or None, password=password, options=options
         )
-        return source_in(targets.target_of(place, None), name)
+        return source_in(targets.target_of(place, None), name, clock_ms())
 
 
 def register(app: typer.Typer) -> None:
@@ -235,6 +236,9 @@ def _show(source: Source, found: Contents, words: Localizer) -> None:
     say(words.t("restore.copy", title=found.title, site=found.site), "heading")
     say("  " + words.t("restore.from", source=source.label))
     say("  " + words.t("restore.made", at=words.moment(found.made_at_ms)))
+    if source.passed_over:
+        names = _few(source.passed_over)
+        say("  " + words.n("restore.passed_over", len(source.passed_over), names=names), "warning")
     until_ms = found.readings_until_ms
     if until_ms is None:
         say("  " + words.t("restore.no_readings"))
@@ -249,6 +253,8 @@ def _show(source: Source, found: Contents, words: Localizer) -> None:
         say("  " + words.n("restore.photos_missing", found.missing_photos), "warning")
     kind = "opened" if found.is_unsealed else "closed" if found.has_sealed else "none"
     say("  " + words.t(f"restore.secrets_{kind}"), "" if found.is_unsealed else "warning")
+    if found.outside:
+        say("  " + words.t("restore.outside", folders=_few(found.outside)))
 
 
 def _say_done(done: Restored, words: Localizer) -> None:
@@ -298,7 +304,8 @@ def _fill(done: Restored, words: Localizer) -> bool:
     if settings.archive is None:
         return True
     since_ms = None if newest_ms is None else max(0, newest_ms - BEFORE_DAYS * MS_PER_DAY)
-    span_ms = (since_ms, words.now_ms + 1)
+    # A new computer may not know the time yet, and the archive does.
+    span_ms = (since_ms, max(words.now_ms, (newest_ms or 0) + AHEAD_DAYS * MS_PER_DAY) + 1)
     try:
         with (
             closing(open_reader(access_of(settings.archive))) as reader,

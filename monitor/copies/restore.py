@@ -50,6 +50,8 @@ class Contents:
     missing_photos: int
     has_sealed: bool
     is_unsealed: bool
+    outside: tuple[Path, ...]
+    """folders other than that of the settings into which something goes"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -255,7 +257,19 @@ class Restoration:
             missing_photos=len(self.missing_photos),
             has_sealed=self.has_sealed,
             is_unsealed=self.secrets is not None,
+            outside=tuple(sorted(set(self._outside()))),
         )
+
+    def _outside(self) -> Iterator[Path]:
+        """A copy says itself where its files belong, so whoever restores sees it before."""
+        home = self.settings_file.parent
+        files = (file.place for file in self.manifest.files if file.role in (Role.BOARDS, Role.BROKER))
+        secret = (file.place for file in (self.secrets.files if self.secrets else ()))
+        places = [self._place(place) for place in (*files, *secret)]
+        wanted = [place for place in places if self.everything or not place.exists()]
+        for place in (self.settings.store.path, *wanted):
+            if not place.is_relative_to(home):
+                yield place.parent
 
     def _missing_photos(self) -> tuple[str, ...]:
         here = self.settings.store.path.parent / photos.FOLDER
@@ -341,6 +355,8 @@ class Restoration:
         return _File(path, place, mode)
 
     def _place(self, place: str) -> Path:
+        if ".." in Path(place).parts:
+            raise CopyError("{path} is no place for a file of a site; nothing was changed", path=place)
         return self.settings_file.parent / place
 
     def _photos(self) -> Iterator[_File]:

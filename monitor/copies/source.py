@@ -8,15 +8,20 @@ from pathlib import Path
 from monitor.copies import targets
 from monitor.copies.targets import CopyName, Target
 from monitor.errors import CopyError, UsageError
+from monitor.records import MS_PER_DAY
 
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """Where a copy comes from: one of a place for copies, or a single database file."""
+    """Where a copy comes from: one of a place for copies, or a single database file.
+
+    `passed_over` are copies dated ahead of now, from a clock that was wrong.
+    """
 
     target: Target | None = None
     name: CopyName | None = None
     file: Path | None = None
+    passed_over: tuple[CopyName, ...] = ()
 
     @property
     def label(self) -> str:
@@ -26,15 +31,22 @@ class Source:
         return f"{self.target.label.rstrip('/')}/{self.name}"
 
 
-def source_in(target: Target, wanted: str = "") -> Source:
-    """The newest copy of a place, or the one of a name; UsageError with those that are there."""
+def source_in(target: Target, wanted: str, now_ms: int) -> Source:
+    """The newest copy of a place, or the one of a name; UsageError with those that are there.
+
+    One dated ahead is taken only where all are: then it is this computer's clock that is wrong.
+    """
     names = target.list_copies()
     if not names:
         raise CopyError(
             "{place} holds no copy. To mend: name the folder or address into which the copies were made.",
             place=target.label,
         )
-    chosen = next((name for name in names if name.text == wanted), None) if wanted else names[-1]
+    if not wanted:
+        past = [name for name in names if name.made_at_ms <= now_ms + MS_PER_DAY]
+        ahead = tuple(name for name in names if past and name not in past)
+        return Source(target, (past or names)[-1], passed_over=ahead)
+    chosen = next((name for name in names if name.text == wanted), None)
     if chosen is None:
         raise UsageError(
             'there is no copy "{name}" at {place}; there are: {names}',
@@ -45,19 +57,14 @@ def source_in(target: Target, wanted: str = "") -> Source:
     return Source(target, chosen)
 
 
-def source_at(text: str, wanted: str = "") -> Source:
+def source_at(text: str, wanted: str, now_ms: int) -> Source:
     """What a person names: a place for copies, one copy in it, or a single database file."""
     path = Path(text).expanduser()
     if "://" not in text and path.is_file():
         return Source(file=path.absolute())
+    if "://" not in text and not wanted and path.is_dir():
+        text = str(path.absolute())
     head, _, last = text.rstrip("/").rpartition("/")
-    if not wanted and CopyName.parsed(last) is not None and ("://" in text or path.is_dir()):
-        return source_in(targets.target_at(head or "/"), last)
-    if (
-        not wanted
-        and "://" not in text
-        and CopyName.parsed(path.absolute().name) is not None
-        and path.is_dir()
-    ):
-        return source_in(targets.target_at(str(path.absolute().parent)), path.absolute().name)
-    return source_in(targets.target_at(text), wanted)
+    if not wanted and CopyName.parsed(last) is not None:
+        text, wanted = head or "/", last
+    return source_in(targets.target_at(text), wanted, now_ms)

@@ -45,7 +45,7 @@ def brought_back(
     file = Path(settings_file)
     with placing(file.parent, stamp) as place:
         restoration = Restoration(place, file, bool(everything), {**os.environ, "REARING_KEEPER": "json://x"})
-        restoration.fetch(source_at(source))
+        restoration.fetch(source_at(source, "", T0 + MS_PER_HOUR))
         restoration.bring_up_to_date()
         if passphrase:
             restoration.unseal(passphrase)

@@ -10,6 +10,7 @@ import sqlite3
 import stat
 from collections.abc import Callable
 from contextlib import closing, suppress
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -197,15 +198,48 @@ def test_the_source_is_a_place_one_copy_in_it_or_a_file(
     (copy,) = stick.glob("rearing-2026*")
     monkeypatch.chdir(copy)
     for text in (str(stick), f"{stick}/", str(copy), f"{copy}/", "."):
-        assert source_at(text).label == str(copy), text
-    assert source_at(str(stick), copy.name).label == str(copy)
+        assert source_at(text, "", T0).label == str(copy), text
+    assert source_at(str(stick), copy.name, T0).label == str(copy)
     with pytest.raises(UsageError, match=rf'no copy "other".*there are: {copy.name}'):
-        source_at(str(stick), "other")
+        source_at(str(stick), "other", T0)
     (tmp_path / "empty").mkdir()
     with pytest.raises(CopyError, match="holds no copy"):
-        source_at(str(tmp_path / "empty"))
+        source_at(str(tmp_path / "empty"), "", T0)
     with pytest.raises(CopyError, match="does not exist"):
-        source_at(str(tmp_path / "nowhere"))
+        source_at(str(tmp_path / "nowhere"), "", T0)
+
+
+def test_a_copy_dated_ahead_is_passed_over_unless_all_are(tmp_path: Path) -> None:
+    stick = copied(tmp_path)
+    (copy,) = stick.glob("rearing-2026*")
+    ahead = shutil.copytree(copy, stick / "rearing-2037-01-01-000000")
+    found = source_at(str(stick), "", T0)
+    assert found.label == str(copy) and [name.text for name in found.passed_over] == [ahead.name]
+    assert source_at(str(stick), ahead.name, T0).label == str(ahead)
+    with_wrong_clock = source_at(str(stick), "", 0)
+    assert with_wrong_clock.label == str(ahead) and with_wrong_clock.passed_over == ()
+
+
+def test_where_files_go_outside_of_the_folder_is_shown_and_no_place_climbs(tmp_path: Path) -> None:
+    stick = copied(tmp_path)
+    (copy,) = stick.glob("rearing-2026*")
+    for place, said in (("/etc/cron.d/evil", None), ("boards/../../evil", "is no place for a file")):
+        manifest = content.read_manifest(copy)
+        files = [
+            replace(file, place=place) if file.role is content.Role.BROKER else file
+            for file in manifest.files
+        ]
+        text = content.manifest_text(replace(manifest, files=tuple(files)))
+        (copy / content.MANIFEST).write_text(text)
+        with placing(tmp_path / "site", STAMP) as site:
+            restoration = Restoration(site, tmp_path / "site" / "farm.toml", False, {})
+            restoration.fetch(source_at(str(stick), "", T0))
+            restoration.bring_up_to_date()
+            if said is None:
+                assert Path("/etc/cron.d") in restoration.contents(T0).outside
+            else:
+                with pytest.raises(CopyError, match=said):
+                    restoration.contents(T0)
 
 
 def test_what_is_in_a_copy_is_shown_before_anything_is_changed(tmp_path: Path) -> None:
@@ -215,7 +249,7 @@ def test_what_is_in_a_copy_is_shown_before_anything_is_changed(tmp_path: Path) -
     file = tmp_path / "site" / "farm.toml"
     with placing(file.parent, STAMP) as place:
         restoration = Restoration(place, file, False, {})
-        restoration.fetch(source_at(str(stick)))
+        restoration.fetch(source_at(str(stick), "", T0))
         restoration.bring_up_to_date()
         found = restoration.contents(T0)
     assert (found.title, found.site, found.readings_until_ms) == ("Yard", "yard", T0)

@@ -28,6 +28,11 @@ restore-photos_missing = { $count ->
 restore-secrets_none = no secrets: keys, passwords and addresses have to be given again
 restore-secrets_closed = secrets, but not opened: without the passphrase keys, passwords and addresses have to be given again
 restore-secrets_opened = secrets: opened
+restore-outside = also writes into { $folders }
+restore-passed_over = { $count ->
+    [one] One copy is dated ahead of now and was passed over: { $names }. To take it: --copy NAME
+   *[other] { $count } copies are dated ahead of now and were passed over: { $names }. To take one: --copy NAME
+}
 restore-passphrase = Passphrase of the copies (empty: go on without secrets):
 restore-sure = Put all this in its place, in { $folder }? What is there already is kept beside it. [y/N]
 restore-nothing = Nothing was changed. To do it without a question, give --yes.

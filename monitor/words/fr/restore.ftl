@@ -28,6 +28,11 @@ restore-photos_missing = { $count ->
 restore-secrets_none = aucun secret : clés, mots de passe et adresses sont à redonner
 restore-secrets_closed = des secrets, mais non ouverts : sans la phrase de passe, clés, mots de passe et adresses sont à redonner
 restore-secrets_opened = secrets : ouverts
+restore-outside = écrit aussi dans { $folders }
+restore-passed_over = { $count ->
+    [one] Une copie est datée d’après maintenant et n’a pas été prise : { $names }. Pour la prendre : --copy NOM
+   *[other] { $count } copies sont datées d’après maintenant et n’ont pas été prises : { $names }. Pour en prendre une : --copy NOM
+}
 restore-passphrase = Phrase de passe des copies (vide : continuer sans secrets) :
 restore-sure = Mettre tout cela à sa place, dans { $folder } ? Ce qui y est déjà est gardé à côté. [o/N]
 restore-nothing = Rien n’a été changé. Pour le faire sans question, donner --yes.

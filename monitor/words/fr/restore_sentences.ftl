@@ -45,3 +45,5 @@ path-this-user-may-not-restore-there-or-finish-a-restore-that-was-cut-why-to-men
     { $path } : cet utilisateur ne peut ni y faire revenir une copie, ni finir un retour interrompu ({ $why }). Remède : donner la commande avec sudo, ou comme l’utilisateur qui l’avait lancée
 path-is-no-database-of-this-program-and-nothing-was-changed-why-to-mend-name-a-folder-of-copies-or-a-copied-database-such-as-example =
     { $path } n’est pas une base de ce programme, et rien n’a été changé ({ $why }). Remède : nommer un dossier de copies, ou une base copiée telle que { $example }.
+path-is-no-place-for-a-file-of-a-site-nothing-was-changed =
+    { $path } n’est pas une place pour un fichier d’un site ; rien n’a été changé
