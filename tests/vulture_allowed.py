@@ -94,10 +94,6 @@ per_female_mg
 # A field of takings beside their hours, which the JSON reads by its name.
 coldest_c
 
-# For the rooms that read the archive, which follow at once.
-_.aggregate
-_.sites
-
 # The names in the archive, for who reads it (`sites`, `archive/reader`).
 _.metric
 ALARM_STATUS

@@ -6,6 +6,7 @@ asked for a sum, in each language, and knows the language in which it says the r
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import Literal
 from urllib.parse import urlsplit
@@ -19,6 +20,7 @@ from monitor.settings.schema import ArchiveSettings
 Kind = Literal["victoria", "influx2"]
 _NEEDS_RIGHT = frozenset({401, 403})
 _LATER = frozenset({429, 502, 503, 504})
+_MARKUP = re.compile(r"<[^>]*>")
 _MOST_REASON = 150
 READ_TIMEOUT_S = 60.0
 """Longest pause between two pieces of an answer."""
@@ -175,6 +177,7 @@ def not_such_a_server(access: ReadAccess, kind: str) -> ArchiveError:
 
 
 def _told(access: ReadAccess, text: str) -> str:
-    """What a server or library said, as one short line and without the token, which some repeat."""
-    clean = text.replace(access.secret, "***") if access.secret else text
+    """What a server or library said, in one short line: without markup, and without the token."""
+    clean = _MARKUP.sub(" ", text) if text.lstrip().startswith("<") else text
+    clean = clean.replace(access.secret, "***") if access.secret else clean
     return " ".join(clean.split())[:_MOST_REASON]

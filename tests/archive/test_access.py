@@ -264,6 +264,13 @@ def test_what_a_server_repeats_of_the_token_is_not_shown(scripted: Scripting, ki
 
 
 @pytest.mark.parametrize("kind", KINDS)
+def test_of_a_page_of_a_proxy_only_the_words_are_told(scripted: Scripting, kind: Kind) -> None:
+    page = Said(404, "<html>\r\n<head><title>Not here</title></head><body><hr>proxy/1</body></html>")
+    with pytest.raises(ArchiveRefused, match=r"404: Not here proxy/1\)"):
+        open_reader(_access(scripted(page).url, kind)).prove()
+
+
+@pytest.mark.parametrize("kind", KINDS)
 def test_a_person_is_told_what_was_met_and_no_names_of_a_library(free_port: int, kind: Kind) -> None:
     with pytest.raises(ArchiveUnreachable) as caught:
         open_reader(_access(f"http://127.0.0.1:{free_port}", kind)).prove()
