@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from monitor.development.events import EVENTS, Event
@@ -16,7 +16,8 @@ from monitor.farm.book import refused_about
 from monitor.farm.development import Development, develop
 from monitor.logbook.animals import flies_into, home_of
 from monitor.logbook.entry import Refusal
-from monitor.records import MS_PER_DAY, PlaceKind, Stage, SubjectKind, local
+from monitor.logbook.replay import FarmBook
+from monitor.records import MS_PER_DAY, PlaceKind, Stage, SubjectKind, local, midnight_ms
 from monitor.settings.plan import Plan
 from monitor.store import Store
 from monitor.store.logbook import MadeForecast
@@ -169,6 +170,51 @@ class ForecastView:
 
     def of(self, name: str) -> CohortView | None:
         return next((view for view in self.cohorts if view.cohort.name == name), None)
+
+
+def as_entered(before: ForecastView | None, book: FarmBook, plan: Plan, now_ms: int) -> ForecastView:
+    """The cohorts of the logbook with what was forecast of them before its newest entries; None: nothing.
+
+    What was seen or counted since is not expected any more, who ended is gone, who began has no forecast yet.
+    """
+    known = {} if before is None else {view.cohort.name: view for view in before.cohorts}
+    order = {name: at for at, name in enumerate(known)}
+    living = sorted(book.living, key=lambda cohort: order.get(cohort.name, len(order)))
+    views = [_as_entered(known.get(cohort.name), cohort, plan, now_ms) for cohort in living]
+    passed = {view.cohort.name: last_passed(view.cohort) for view in views}
+
+    def is_open(cohort: str, event: Event) -> bool:
+        return cohort in passed and _ORDER[event] > passed[cohort]
+
+    today, week = ((), ()) if before is None else (before.today, before.week)
+    ask = None if before is None else before.ask
+    return ForecastView(
+        now_ms=now_ms if before is None else before.now_ms,
+        cohorts=tuple(views),
+        today=tuple(due for due in today if is_open(due.cohort, due.event)),
+        week=tuple(due for due in week if is_open(due.cohort, due.event)),
+        overdue=tuple(view.overdue for view in views if view.overdue is not None),
+        ask=ask if ask is not None and is_open(ask.cohort, ask.event) else None,
+        refused=refused_about(SubjectKind.COHORT, book),
+        midnight_ms=midnight_ms(now_ms, plan.zone) + MS_PER_DAY if before is None else before.midnight_ms,
+    )
+
+
+def _as_entered(before: CohortView | None, cohort: Cohort, plan: Plan, now_ms: int) -> CohortView:
+    place = home_of(cohort, None if before is None else before.stage, now_ms)
+    seen = tuple((seen.event, seen.at_ms) for seen in sorted(cohort.seen, key=lambda each: each.at_ms))
+    if before is None:
+        return CohortView(cohort, None, place, plan.title(place), seen)
+    late = before.overdue
+    is_late = late is not None and _ORDER[late.event] > last_passed(cohort)
+    return replace(
+        before,
+        cohort=cohort,
+        place=place,
+        place_title=plan.title(place),
+        seen=seen,
+        overdue=late if is_late else None,
+    )
 
 
 def forecast_view(

@@ -144,7 +144,10 @@ class CachedForecast(Generic[Answer]):
         self._mend, self._as_of = mend, as_of
         self._lock, self._state = threading.Lock(), threading.Lock()
         self._kept: _Kept[Answer] | None = None
+        self._whole: _Kept[Answer] | None = None
         self._renewing = False
+        self._catching_up: threading.Event | None = None
+        self.told: Callable[[], None] = lambda: None
 
     def newest(self, store: Store, plan: Plan, now_ms: int) -> Answer:
         """What is kept, where it is fresh; else it is made."""
@@ -163,6 +166,63 @@ class CachedForecast(Generic[Answer]):
             self._renew(plan, now_ms, opening)
             return kept.answer
         return self._made(store, plan, now_ms, key)
+
+    def soon(
+        self, store: Store, plan: Plan, now_ms: int, opening: Opening, patience_s: float
+    ) -> tuple[Answer | None, bool]:
+        """The newest whole answer and whether it knows the newest entry, after waiting so long at most.
+
+        What is missing is worked out meanwhile, and `told` called when it is there. None where there is
+        nothing yet, or only what is too old.
+        """
+        key = self._key(store, plan, now_ms)
+        # What is under way may have begun before the newest entry: then once more.
+        for _ in range(2):
+            if self._is_known(key) or not self._catch_up(plan, now_ms, opening).wait(patience_s):
+                break
+        if self._is_known(key) and self._kept is not None and self._kept.key != key:
+            self._renew(plan, now_ms, opening)
+        whole = self._whole
+        if whole is None or not _is_fresh(whole, key):
+            return None, False
+        return whole.answer, whole.key.entries == key.entries
+
+    def _is_known(self, key: _Key) -> bool:
+        """Whether the answer with the newest entry is there whole."""
+        whole = self._whole
+        return whole is not None and whole.key.entries == key.entries and _is_fresh(whole, key)
+
+    def _catch_up(self, plan: Plan, now_ms: int, opening: Opening) -> threading.Event:
+        """Work in what was entered, in the background; gives what is set once it is done."""
+        with self._state:
+            under_way = self._catching_up
+            if under_way is None:
+                under_way = self._catching_up = threading.Event()
+                work = (plan, now_ms, opening)
+                threading.Thread(target=self._caught_up, args=work, name="catch-up", daemon=True).start()
+            return under_way
+
+    def _caught_up(self, plan: Plan, now_ms: int, opening: Opening) -> None:
+        caught_up = False
+        try:
+            store = opening()
+            try:
+                answer = self._made(store, plan, now_ms, self._key(store, plan, now_ms))
+            finally:
+                store.close()
+            self._complete(answer)
+            kept = self._kept
+            if kept is not None and kept.answer is answer:
+                self._whole, caught_up = kept, True
+        except MonitorError as error:
+            log.warning("what was entered could not be worked in: %s", error)
+        finally:
+            with self._state:
+                done, self._catching_up = self._catching_up, None
+            if done is not None:
+                done.set()
+        if caught_up:
+            self.told()
 
     def at_hand(self, store: Store, plan: Plan, now_ms: int, opening: Opening) -> Answer:
         """The same, but nobody waits for the newest entry: what is kept, while a newer one is made."""
@@ -229,7 +289,7 @@ class CachedForecast(Generic[Answer]):
         self._complete(answer)
         with self._lock:
             if self._kept is before:
-                self._kept = _Kept(key, plan, answer)
+                self._kept = self._whole = _Kept(key, plan, answer)
 
 
 def one_heap() -> None:
@@ -283,6 +343,16 @@ class ForecastCache:
 
     def cohorts(self, store: Store, plan: Plan, now_ms: int, opening: Opening) -> CohortsAhead:
         return self._cohorts.answer(store, plan, now_ms, opening)
+
+    def cohorts_soon(
+        self, store: Store, plan: Plan, now_ms: int, opening: Opening, patience_s: float
+    ) -> tuple[CohortsAhead | None, bool]:
+        """What is known of the cohorts without waiting longer; see `CachedForecast.soon`."""
+        return self._cohorts.soon(store, plan, now_ms, opening, patience_s)
+
+    def tell_when_caught_up(self, told: Callable[[], None]) -> None:
+        """Whom to tell when what was entered is worked in."""
+        self._cohorts.told = told
 
     def cohorts_at_hand(self, store: Store, plan: Plan, now_ms: int, opening: Opening) -> CohortsAhead:
         return self._cohorts.at_hand(store, plan, now_ms, opening)

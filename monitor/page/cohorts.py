@@ -18,6 +18,8 @@ from monitor.farm.cohorts import (
     Awaited,
     CohortView,
     DueEvent,
+    ForecastView,
+    as_entered,
     cohorts_in_cage,
     likely_next,
     shared_among,
@@ -151,7 +153,7 @@ def cohort_row(view: CohortView, words: Localizer, *, due: bool) -> CohortRow:
     known = words.t("list.stage_unknown" if stage is None else f"stage.{stage}")
     return CohortRow(
         name=view.cohort.name,
-        stands=words.listing([known, view.place_title]),
+        stands=words.listing([view.place_title] if view.forecast is None else [known, view.place_title]),
         event="" if expected is None else _event_title(expected, words, harvest=harvest),
         window="" if expected is None else window(words, expected.low_ms, expected.high_ms),
         buttons=tuple(buttons),
@@ -225,35 +227,59 @@ def ahead_now(request: RequestContext) -> CohortsAhead:
     return context.forecasts.cohorts(request.store, request.plan, request.now_ms, context.reading)
 
 
+def _soon(request: RequestContext) -> tuple[CohortsAhead | None, ForecastView, bool]:
+    """What is known by now: of the newest entry what it says, though its forecasts come a moment later."""
+    context, asked = request.app.context, (request.store, request.plan, request.now_ms)
+    if context.patience_s is None:
+        ahead = ahead_now(request)
+        return ahead, ahead.forecast, True
+    known, is_newest = context.forecasts.cohorts_soon(*asked, context.reading, context.patience_s)
+    if known is not None and is_newest:
+        return known, known.forecast, True
+    before = None if known is None else known.forecast
+    return known, as_entered(before, request.book(), request.plan, request.now_ms), False
+
+
 def show_cohorts(request: RequestContext) -> Response:
     """What is due, each cohort in a line, the cages, and what the forecasts rest on."""
-    ahead, words = ahead_now(request), request.words
-    forecast, undecided = ahead.forecast, ahead.supply.undecided
-    near = forecast.awaited()
+    (ahead, forecast, is_newest), words = _soon(request), request.words
+    undecided = () if ahead is None else _undecided(ahead, forecast)
+    near, cages = forecast.awaited(), () if ahead is None else ahead.supply.cages
     return request.render(
         "cohorts.html",
         living=len(forecast.cohorts),
+        coming="" if is_newest else words.t("cohorts.coming" if ahead is None else "cohorts.working_in"),
         due=[cohort_row(view, words, due=True) for how in DUE for view in near[how]],
         week=[cohort_row(view, words, due=False) for view in near[Awaited.WEEK]],
         later=[cohort_row(view, words, due=False) for view in near[Awaited.LATER]],
         ask=ask_sentence(forecast, words),
         ask_of=forecast.ask,
-        cages=[cage_card(request, cage, _in_cage(request, cage.supply.cage)) for cage in ahead.supply.cages],
+        cages=[cage_card(request, each, _of_cage(request, forecast, each.supply.cage)) for each in cages],
         undecided=undecided[:MOST_ASKED],
         more_undecided=len(undecided[MOST_ASKED:]),
         purposes=tuple(Purpose),
         mark=secrets.token_urlsafe(9),
-        learned=learned(ahead.learned, words),
+        learned=None if ahead is None else learned(ahead.learned, words),
         refused=[(each.entry.entry_id, words.sentence(each.reason)) for each in forecast.refused],
         as_of=words.hour(forecast.now_ms),
         said=just_written(request),
     )
 
 
-def _in_cage(request: RequestContext, cage: str) -> tuple[CohortView, ...]:
+def _undecided(ahead: CohortsAhead, forecast: ForecastView) -> tuple[str, ...]:
+    """Of whom it is asked what they are for, but for those of whom it was said since."""
+    unsaid = {view.cohort.name for view in forecast.cohorts if view.cohort.purpose is None}
+    return tuple(name for name in ahead.supply.undecided if name in unsaid)
+
+
+def _of_cage(request: RequestContext, forecast: ForecastView, cage: str) -> tuple[CohortView, ...]:
     kinds = _kinds(request)
     cages = tuple(place for place, kind in kinds.items() if kind is PlaceKind.LOVE_CAGE)
-    return cohorts_in_cage(ahead_now(request).forecast, cage, cages)
+    return cohorts_in_cage(forecast, cage, cages)
+
+
+def _in_cage(request: RequestContext, cage: str) -> tuple[CohortView, ...]:
+    return _of_cage(request, ahead_now(request).forecast, cage)
 
 
 def _kinds(request: RequestContext) -> Mapping[str, PlaceKind]:

@@ -178,6 +178,7 @@ def kept_key(store: Store, name: str) -> bytes:
 class PageContext:
     """`password` is the hash of the owner's password; `environ` holds what the settings file refers to.
 
+    `patience_s` is how long a list waits for what its newest entry changes; None waits for all of it.
     `ask` hands a request to the service without the database, `outcome` says what is not on disk yet.
     `enrolled` are the boards whose card was made on this page, with what was known of them then. `ca` is the
     certificate of the farm's CA (DER), which a phone needs for the page over HTTPS; the ports are set when
@@ -193,6 +194,7 @@ class PageContext:
     environ: Mapping[str, str] = field(default_factory=lambda: os.environ)
     invented: bool = False
     wait_s: float = 3.0
+    patience_s: float | None = None
     ask: Callable[[Command], int] | None = None
     outcome: Callable[[int], str | None] = _unknown
     pause: Callable[[float], None] = time.sleep
@@ -210,6 +212,9 @@ class PageContext:
     _entries: LogbookMemory = field(default_factory=LogbookMemory)
     _key: bytes = b""
     _helper: str | None = None
+
+    def __post_init__(self) -> None:
+        self.forecasts.tell_when_caught_up(self.feed.note)
 
     def prepare(self) -> None:
         """Read the page's own secrets from the store; the first time, make them."""

@@ -27,6 +27,8 @@ from monitor.store.meta import OWNER_PASSWORD
 log = logging.getLogger(__name__)
 
 PASSWORD_FILE = "page-password.txt"
+PATIENCE_S = 0.05
+"""How long the list of cohorts waits for what its newest entry changes; it follows by itself. Own choice."""
 
 
 class PageDoor:
@@ -51,6 +53,7 @@ class PageDoor:
             settings_path=self._path,
             request_reload=service.reload_soon,
             invented=self._invented,
+            patience_s=PATIENCE_S,
             ask=service.processor.desk.ask,
             outcome=service.processor.desk.outcome,
             phones_changed=service.people.changed.set,

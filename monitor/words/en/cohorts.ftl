@@ -126,6 +126,8 @@ cohorts-curve_said = Most on { $day }, about { $count }. The band holds four day
 cohorts-ended = Ended { $day }: { $how }.
 cohorts-narrower = The window of the flies: before { $before }, now { $now }.
 cohorts-as_of = Worked out at { $at }; anew when something is written down.
+cohorts-working_in = What was written down last is being worked in: the days below follow by themselves in a moment.
+cohorts-coming = The forecasts are being worked out: they appear here by themselves in a moment.
 
 ## supply
 

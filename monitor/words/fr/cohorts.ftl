@@ -126,6 +126,8 @@ cohorts-curve_said = Maximum { $day }, environ { $count }. La bande tient quatre
 cohorts-ended = Terminé { $day } : { $how }.
 cohorts-narrower = La fenêtre des mouches : avant { $before }, maintenant { $now }.
 cohorts-as_of = Calculé à { $at } ; à nouveau dès que quelque chose est noté.
+cohorts-working_in = La dernière note est en cours de calcul : les jours ci-dessous suivent d’eux-mêmes dans un instant.
+cohorts-coming = Les prévisions sont en cours de calcul : elles apparaissent ici d’elles-mêmes dans un instant.
 
 ## supply
 

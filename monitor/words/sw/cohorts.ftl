@@ -126,6 +126,10 @@ cohorts-curve_said = Wengi zaidi { $day }, karibu { $count }. Mkanda hushika sik
 cohorts-ended = Limekwisha { $day }: { $how }.
 cohorts-narrower = Muda wa nzi: awali { $before }, sasa { $now }.
 cohorts-as_of = Imekokotolewa { $at }; upya kitu kikiandikwa.
+# uncertain
+cohorts-working_in = Kilichoandikwa mwisho kinahesabiwa: siku zilizo hapa chini zitafuata zenyewe baada ya muda mfupi.
+# uncertain
+cohorts-coming = Utabiri unahesabiwa: utaonekana hapa wenyewe baada ya muda mfupi.
 
 ## supply
 
