@@ -13,6 +13,7 @@ from starlette.responses import Response
 from monitor.charts.cohort import stage_bar
 from monitor.development.events import Event
 from monitor.development.progress import Cohort, Purpose
+from monitor.farm.book import cages_of
 from monitor.farm.cohorts import (
     FLY_EVENTS,
     Awaited,
@@ -231,12 +232,11 @@ def _soon(request: RequestContext) -> tuple[CohortsAhead | None, ForecastView, b
     """What is known by now: of the newest entry what it says, though its forecasts come a moment later."""
     context, asked = request.app.context, (request.store, request.plan, request.now_ms)
     if context.patience_s is None:
-        ahead = ahead_now(request)
-        return ahead, ahead.forecast, True
+        return (ahead := ahead_now(request)), ahead.forecast, True
     known, is_newest = context.forecasts.cohorts_soon(*asked, context.reading, context.patience_s)
-    if known is not None and is_newest:
-        return known, known.forecast, True
     before = None if known is None else known.forecast
+    if before is not None and is_newest:
+        return known, before, True
     return known, as_entered(before, request.book(), request.plan, request.now_ms), False
 
 
@@ -254,7 +254,7 @@ def show_cohorts(request: RequestContext) -> Response:
         later=[cohort_row(view, words, due=False) for view in near[Awaited.LATER]],
         ask=ask_sentence(forecast, words),
         ask_of=forecast.ask,
-        cages=[cage_card(request, each, _of_cage(request, forecast, each.supply.cage)) for each in cages],
+        cages=[cage_card(request, each, _in_cage(request, each.supply.cage, forecast)) for each in cages],
         undecided=undecided[:MOST_ASKED],
         more_undecided=len(undecided[MOST_ASKED:]),
         purposes=tuple(Purpose),
@@ -268,18 +268,14 @@ def show_cohorts(request: RequestContext) -> Response:
 
 def _undecided(ahead: CohortsAhead, forecast: ForecastView) -> tuple[str, ...]:
     """Of whom it is asked what they are for, but for those of whom it was said since."""
-    unsaid = {view.cohort.name for view in forecast.cohorts if view.cohort.purpose is None}
-    return tuple(name for name in ahead.supply.undecided if name in unsaid)
+    views = (forecast.of(name) for name in ahead.supply.undecided)
+    return tuple(view.cohort.name for view in views if view is not None and view.cohort.purpose is None)
 
 
-def _of_cage(request: RequestContext, forecast: ForecastView, cage: str) -> tuple[CohortView, ...]:
-    kinds = _kinds(request)
-    cages = tuple(place for place, kind in kinds.items() if kind is PlaceKind.LOVE_CAGE)
-    return cohorts_in_cage(forecast, cage, cages)
-
-
-def _in_cage(request: RequestContext, cage: str) -> tuple[CohortView, ...]:
-    return _of_cage(request, ahead_now(request).forecast, cage)
+def _in_cage(
+    request: RequestContext, cage: str, forecast: ForecastView | None = None
+) -> tuple[CohortView, ...]:
+    return cohorts_in_cage(forecast or ahead_now(request).forecast, cage, cages_of(request.plan))
 
 
 def _kinds(request: RequestContext) -> Mapping[str, PlaceKind]:
@@ -390,7 +386,9 @@ def _likely(request: RequestContext, name: str, kind: str) -> Mapping[str, objec
 def start_form(request: RequestContext) -> Form:
     """The form of a new cohort: name, place and grams; the rest is folded, with what holds without it."""
     words, cohorts = request.words, request.book().cohorts
-    begun = sorted((each for each in cohorts.values() if each.parent is None), key=_begun_ms)
+    begun = sorted(
+        (each for each in cohorts.values() if each.parent is None), key=lambda each: each.track.start_ms
+    )
     today = local(request.now_ms, words.zone).date()
     kind = CohortEntryKind.START
     return Form(
@@ -405,10 +403,6 @@ def start_form(request: RequestContext) -> Form:
         name=next_name([each.name for each in begun], cohorts, today, words.t("cohorts.first_name")),
         assumed=words.t("cohorts.assumed_start"),
     )
-
-
-def _begun_ms(cohort: Cohort) -> int:
-    return cohort.track.start_ms
 
 
 def _start_field(field: Field) -> Field:
