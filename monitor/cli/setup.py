@@ -16,7 +16,6 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from monitor.alarms.rules import PossibleStages
-from monitor.copies.targets import targets_of
 from monitor.errors import (
     IntakeError,
     MonitorError,
@@ -128,6 +127,10 @@ def logbook_warnings(path: Path) -> tuple[Sentence, ...]:
 
 def copy_warnings(settings: Settings) -> Iterator[Sentence]:
     """Why no daily copy can be made: folders as they are now, addresses as the last try found them."""
+    if settings.store.backup_folder is None and not settings.copies:
+        return
+    from monitor.copies.targets import targets_of
+
     with suppress(MonitorError), Store.read_only(settings.store.path) as store:
         known = {state.place: state.fault for state in copies.states(store.meta, settings)}
         for target in targets_of(settings):

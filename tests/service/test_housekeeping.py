@@ -262,6 +262,26 @@ def test_an_alarm_comes_when_the_last_good_copy_is_older_than_two_days(
     service.stop()
 
 
+def test_an_alarm_of_its_own_comes_for_one_place_of_several(copying: Copying, tmp_path: Path) -> None:
+    """The stick has its copies, the other place never had one."""
+    place = CopyPlace(id="drawer", folder=tmp_path / "drawer")
+    copying.store.close()
+    now_ms = T0
+    settings = copying.settings.model_copy(update={"copies": (place,)})
+    service = Service(settings, clock=lambda: now_ms, inline=True)
+    service.prepare()
+    active = []
+    for hour in range(0, 54, 2):
+        now_ms = T0 + hour * MS_PER_HOUR
+        service.store.meta.put(copies.GOOD, str(now_ms))
+        service._last_status_ms = 0
+        service.processor.process([raw_message("node-1", now_ms, 30.0, hour)], now_ms)
+        active.append(service.processor.site.state("site/copy_behind_hours/high/low").active)
+    assert active == [False] * 26 + [True], "after two days and the hour of its delay"
+    assert not service.processor.site.state(COPY_ALARM).active
+    service.stop()
+
+
 def test_a_copy_holds_the_settings_and_no_secret(tmp_path: Path) -> None:
     """Also those that stand in the file itself, and the keys of the page in the database."""
     config, stick = tmp_path / "farm.toml", tmp_path / "stick"
