@@ -126,21 +126,21 @@ def logbook_warnings(path: Path) -> tuple[Sentence, ...]:
 
 
 def copy_warnings(settings: Settings) -> Iterator[Sentence]:
-    """Why no daily copy can be made: folders as they are now, addresses as the last try found them."""
+    """Why no daily copy can be made: what is wrong with a folder now, else what the last try met."""
     if settings.store.backup_folder is None and not settings.copies:
         return
     from monitor.copies.targets import targets_of
 
+    met: dict[str, Sentence | None] = {}
     with suppress(MonitorError), Store.read_only(settings.store.path) as store:
-        known = {state.place: state.fault for state in copies.states(store.meta, settings)}
-        for target in targets_of(settings):
-            fault = known.get(target.id)
-            if target.is_far and fault is not None:
-                yield fault
+        met = {state.place: state.fault for state in copies.states(store.meta, settings)}
     for target in targets_of(settings):
+        fault = met.get(target.id)
         try:
             if not target.is_far:
                 target.refuse_unprepared()
+            if fault is not None:
+                yield sentence("the last copy to {place} failed: {why}", place=target.label, why=fault)
         except MonitorError as error:
             yield error.said
 

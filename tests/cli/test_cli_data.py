@@ -435,7 +435,7 @@ url = "file://{farm.folder}/far"
     assert "was not prepared for copies" in " ".join(err.split())
     assert "backup --prepare away" in " ".join(err.split())
     assert "has had no copy yet" in " ".join(call("night")[1].split())
-    assert "file://" in "".join(call("check")[1].split())
+    assert f"the last copy to file://{farm.folder}/far failed" in " ".join(call("check")[1].split())
     assert call("backup", "--prepare", "away")[0] == 0
     assert "file://" not in "".join(call("check")[1].split()), "who looked after it is told no more"
     assert call("backup", "away")[0] == 0

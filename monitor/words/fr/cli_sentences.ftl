@@ -141,3 +141,4 @@ the-sites-that-this-person-may-see-such-as-example =
     les sites que cette personne peut voir, par exemple { $example }
 file-is-there-already-and-nothing-was-changed-to-mend-name-another-file =
     { $file } existe déjà, et rien n’a été changé. Pour y remédier : nommez un autre fichier
+the-last-copy-to-place-failed-why = la dernière copie vers { $place } a échoué : { $why }
