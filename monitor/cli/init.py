@@ -16,7 +16,6 @@ from typing import Annotated, Any, TypeVar
 
 import typer
 
-from monitor.copies.placing import settle
 from monitor.errors import MonitorError, UsageError
 from monitor.notify.channels import problem_with
 from monitor.notify.ways import WAYS, Asked, ContactWay, suggested_topic
@@ -42,7 +41,7 @@ from monitor.settings.template import (
     render,
 )
 from monitor.settings.writing import free_name, refuse_to_replace, write_file, write_secret
-from monitor.terminal.context import ConfigOption, terminal_words
+from monitor.terminal.context import ConfigOption, finish_cut_restore, terminal_words
 from monitor.terminal.output import complain, report, say
 from monitor.words.localizer import Localizer
 
@@ -346,7 +345,7 @@ def init(
     Every key stands in it with its meaning, its unit and its default, for changes by hand later.
     """
     path = config or Path(FILE_NAME)
-    settle(path.absolute().parent)
+    finish_cut_restore(path)
     refuse_to_replace(path, force)
     words = terminal_words()
     counts = Counts(cages, trays, bins, boxes, rooms)

@@ -6,7 +6,7 @@ import getpass
 import os
 import time
 from collections.abc import Iterator, Sequence
-from contextlib import closing, contextmanager, nullcontext, suppress
+from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any
@@ -23,6 +23,7 @@ from monitor.errors import CopyError, MonitorError, SettingsError, UsageError
 from monitor.records import MS_PER_DAY
 from monitor.settings.loading import FILE_NAME, find
 from monitor.settings.schema import CopyPlace
+from monitor.settings.writing import give_to_owner
 from monitor.store import Store
 from monitor.terminal.context import (
     ConfigOption,
@@ -198,7 +199,12 @@ def _brought_back(options: SourceOptions, path: Path, yes: bool, everything: boo
 @contextmanager
 def _alone(database: Path) -> Iterator[None]:
     """No monitor runs on the database while it is replaced."""
-    with only_service(database) if database.parent.is_dir() else nullcontext():
+    if not database.parent.is_dir():
+        yield
+        return
+    with only_service(database):
+        # Else the user of the service could not open what root has made here.
+        give_to_owner(database.with_name(f"{database.name}.lock"), database.parent)
         yield
 
 

@@ -22,9 +22,11 @@ from pathlib import Path
 from typing import Any
 
 from monitor.errors import CopyError
+from monitor.settings.loading import RESTORE_BEGUN, SERVICE_USER, SYSTEM_FILE
+from monitor.settings.writing import give_to_owner
 from monitor.store.photos import settle_folder
 
-BEGUN, JOURNAL = ".rearing-restore", ".rearing-restore.json"
+BEGUN, JOURNAL = RESTORE_BEGUN, f"{RESTORE_BEGUN}.json"
 KEPT = "before-restore"
 PATIENCE_S, POLL_S = 10.0, 0.05
 """Own choice: another command that is finishing a cut restore needs no longer."""
@@ -61,7 +63,7 @@ class Placing:
         self._note("folder", missing)
         for each in reversed(missing):
             each.mkdir(mode=mode)
-            _like_parent(each)
+            _give_to_owner(each)
 
     def _note(self, kind: str, paths: Iterable[Path]) -> None:
         lines = "".join(f"{json.dumps({kind: str(path.absolute())})}\n" for path in paths)
@@ -117,7 +119,7 @@ def placing(folder: Path, stamp: str) -> Iterator[Placing]:
     with _named(folder):
         folder.mkdir(parents=True, exist_ok=True)
         for each in missing:
-            _like_parent(each)
+            _give_to_owner(each)
     begun = _held(folder, create=True)
     try:
         yield Placing(folder, stamp, begun)
@@ -289,10 +291,13 @@ def bring(source: Path, target: Path) -> None:
         os.fsync(write.fileno())
 
 
-def _like_parent(folder: Path) -> None:
-    facts = folder.parent.stat()
-    with suppress(OSError, AttributeError):
-        os.chown(folder, facts.st_uid, facts.st_gid)
+def _give_to_owner(folder: Path) -> None:
+    """A new folder belongs to whom the one above it does; one of the service to its user, if known."""
+    if folder.name == SYSTEM_FILE.parent.name:
+        with suppress(LookupError, OSError):
+            shutil.chown(folder, SERVICE_USER)
+            return
+    give_to_owner(folder, folder.parent)
 
 
 @contextmanager

@@ -10,7 +10,7 @@ import os
 import shutil
 import sqlite3
 from collections.abc import Iterable, Iterator, Mapping
-from contextlib import closing, suppress
+from contextlib import closing
 from dataclasses import dataclass, field
 from pathlib import Path, PurePosixPath
 
@@ -24,7 +24,7 @@ from monitor.errors import CopyError, SettingsError, StoreUnreadable, UsageError
 from monitor.farm.book import book_of
 from monitor.farm.occupancy import last_known_plan
 from monitor.records import STANDING, AlarmStatus
-from monitor.settings.loading import SERVICE_USER, SYSTEM_FILE, check_text
+from monitor.settings.loading import check_text
 from monitor.settings.schema import Settings
 from monitor.settings.writing import give_to_owner
 from monitor.store import Store, photos, schema
@@ -388,10 +388,6 @@ class Restoration:
     def _give(self, new: Path, file: _File) -> None:
         new.chmod(file.mode)
         give_to_owner(new, file.place if file.place.exists() else file.place.parent)
-        if self.settings_file == SYSTEM_FILE and not file.place.exists() and os.geteuid() == 0:
-            # The user of the service, where it is there already; only root can, and only here it is known.
-            with suppress(LookupError, OSError):
-                shutil.chown(new, SERVICE_USER)
 
     # What is missing afterwards.
 

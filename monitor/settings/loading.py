@@ -56,6 +56,8 @@ UNITS = tuple(
 )
 SYSTEM_FILE = Path("/etc/rearing-monitor") / FILE_NAME
 SERVICE_USER = "rearing"
+RESTORE_BEGUN = ".rearing-restore"
+"""Beside a settings file while `restore` is under way, or where it was cut."""
 _CONFIG_OF_UNIT = re.compile(r"^ExecStart=.*?\s(?:--config|-c)[\s=]+(\S+)", re.MULTILINE)
 _STAND_IN = "not-given"
 _OTHERS_MAY_READ = stat.S_IRGRP | stat.S_IROTH

@@ -23,7 +23,6 @@ from zoneinfo import ZoneInfo
 
 import typer
 
-from monitor.copies.placing import settle
 from monitor.errors import Problem, SettingsError, StoreError, UsageError, one_a_line, sentence
 from monitor.farm.names import numbers
 from monitor.farm.occupancy import occupied_plan
@@ -31,7 +30,7 @@ from monitor.farm.places import calibrated_probes, sign_of_life
 from monitor.logbook.amounts import MATERIALS, SIZES
 from monitor.logbook.times import MOMENTS, TimeReader
 from monitor.records import MS_PER_DAY, Command, SensorKey
-from monitor.settings.loading import FarmFile, candidates, find, read
+from monitor.settings.loading import RESTORE_BEGUN, FarmFile, candidates, find, read
 from monitor.settings.plan import Plan
 from monitor.settings.schema import Settings
 from monitor.settings.slips import decoded, mended
@@ -299,10 +298,20 @@ def open_farm(config: Path | None, try_addresses: bool = False) -> FarmFile:
 def _found(config: Path | None) -> Path:
     """The settings file. A restore that was cut there is finished or undone before anything is read."""
     for path in candidates(config):
-        settle(path.absolute().parent)
+        finish_cut_restore(path)
         if os.path.lexists(path):
             break
     return find(config)
+
+
+def finish_cut_restore(settings_file: Path) -> None:
+    """Finish or undo a restore that was cut where these settings are, or will be."""
+    folder = settings_file.absolute().parent
+    if os.path.lexists(folder / RESTORE_BEGUN):
+        # Only here: it loads what edits TOML, which no look at the farm needs.
+        from monitor.copies.placing import settle
+
+        settle(folder)
 
 
 def _read(path: Path, environ: Mapping[str, str]) -> FarmFile:

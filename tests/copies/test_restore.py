@@ -308,6 +308,21 @@ def test_a_journal_is_carried_out_by_whoever_comes_next(tmp_path: Path) -> None:
     assert old.read_text() == "new"
 
 
+@pytest.mark.skipif(os.geteuid() != 0, reason="only root gives files away")
+def test_what_root_restores_belongs_to_the_owner_of_the_folder_or_the_user_of_the_service(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    stick, service = copied(tmp_path), tmp_path / "rearing-monitor"
+    monkeypatch.setattr("monitor.copies.placing.SERVICE_USER", "nobody")
+    brought_back(str(stick), str(service / "farm.toml"))
+    assert {path.owner() for path in (service, *service.rglob("*"))} == {"nobody"}
+    monkeypatch.setattr("monitor.copies.placing.SERVICE_USER", "nobody-of-that-name")
+    (tmp_path / "yard").mkdir()
+    shutil.chown(tmp_path / "yard", "nobody")
+    brought_back(str(stick), str(tmp_path / "yard" / "rearing-monitor" / "farm.toml"))
+    assert {path.owner() for path in (tmp_path / "yard").rglob("*")} == {"nobody"}
+
+
 def test_what_was_kept_is_never_written_over_even_where_the_clock_stands(tmp_path: Path) -> None:
     for text in ("second", "third", "fourth"):
         with placing(tmp_path, STAMP) as place:
