@@ -54,6 +54,9 @@ class ReadBack:
         self._open_reader, self._steady_s = open_reader, steady_s
         self._reader: ArchiveReader | None = None
         self._proof = queue.proof()
+        begins_ms, checked_ms = self._proof.begins_ms, self._proof.checked_ms
+        # Before the first window that holds anything: what is missing there may be older than the archive.
+        self._is_leading = checked_ms is None or checked_ms == begins_ms
         self._sent_again: Span | None = None
         self._missed = 0
         self._rest_until_s = float("-inf")
@@ -65,6 +68,7 @@ class ReadBack:
         others = (at_ms for at_ms in times_ms if again is None or not again[0] <= at_ms < again[1])
         oldest_ms = min(others, default=None)
         if oldest_ms is not None and checked_ms is not None and oldest_ms < checked_ms:
+            self._is_leading = True
             self._go_back(oldest_ms)
 
     def _go_back(self, at_ms: int) -> None:
@@ -75,7 +79,7 @@ class ReadBack:
             and proof.missing_to_ms is not None
             and at_ms <= proof.missing_to_ms
         ):
-            at_ms = min(at_ms, proof.missing_from_ms)
+            at_ms, self._is_leading = min(at_ms, proof.missing_from_ms), False
             self._keep(missing=0, missing_from_ms=None, missing_to_ms=None)
         self._keep(checked_ms=at_ms - at_ms % MS_PER_HOUR)
 
@@ -135,13 +139,12 @@ class ReadBack:
         if self._proof.unreadable is not None:
             self._keep(unreadable=None)
         missing = _missing(stored, found)
-        if self._is_before_its_beginning(span, missing, found, now_ms):
-            self._keep(begins_ms=span[1])
-            self._go_on(span, now_ms)
-            return False
+        if missing and self._is_leading and span[1] < now_ms - EARLY_MS:
+            missing = self._without_what_is_older(span, missing, found)
         if missing and self._sent_again != span:
             self._send_again(span, missing, now_ms)
             return True
+        self._is_leading &= not found
         self._judge(missing, now_ms)
         self._go_on(span, now_ms)
         return False
@@ -159,13 +162,21 @@ class ReadBack:
                 stored[sensor] = Series(series.at_ms[keep], series.value[keep], series.flag[keep])
         return stored
 
-    def _is_before_its_beginning(
-        self, span: Span, missing: Missing, found: Mapping[SensorKey, SensorReadings], now_ms: int
-    ) -> bool:
-        """Whether the archive holds nothing of days so old, or of any before: it keeps no more than that."""
-        begins_ms, checked_ms = self._proof.begins_ms, self._proof.checked_ms
-        nothing = bool(missing) and not found and span[1] < now_ms - EARLY_MS
-        return nothing and (begins_ms == span[0] or (checked_ms is None and self._sent_again == span))
+    def _without_what_is_older(
+        self, span: Span, missing: Missing, found: Mapping[SensorKey, SensorReadings]
+    ) -> Missing:
+        """Less what is from before all that the archive holds: it is younger than that, or keeps no more.
+
+        Believed of the first window only after it was sent again.
+        """
+        if self._sent_again != span and self._proof.begins_ms != span[0]:
+            return missing
+        begins_ms = min((int(each.at_ms[0]) for each in found.values()), default=span[1])
+        self._keep(begins_ms=begins_ms)
+        newer = {
+            sensor: [at_ms for at_ms in times if at_ms >= begins_ms] for sensor, times in missing.items()
+        }
+        return {sensor: times for sensor, times in newer.items() if times}
 
     def _send_again(self, span: Span, missing: Missing, now_ms: int) -> None:
         self._sent_again, self._missed = span, sum(len(times) for times in missing.values())

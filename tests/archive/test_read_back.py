@@ -183,6 +183,38 @@ def test_an_archive_that_keeps_less_says_from_when_on(farm: Farm) -> None:
     assert proof.checked_ms is not None and proof.checked_ms >= START_MS + MS_PER_DAY
 
 
+@pytest.mark.parametrize("minutes", [1, 59, 60, 100, 179, 180, 181, 9 * 60 + 7])
+def test_what_is_older_than_the_archive_is_not_missing(farm: Farm, minutes: int) -> None:
+    farm.measure(24)
+    farm.measure(24, BIN)
+    farm.twin.lossy = {f"{flag}i {START_MS + at * MS_PER_MINUTE}" for flag in (1, 3) for at in range(minutes)}
+    farm.pass_time(EARLY_MS / MS_PER_HOUR + 30)
+    status = farm.run(40)
+    assert (status.proof.begins_ms, status.proof.missing) == (START_MS + minutes * MS_PER_MINUTE, 0)
+    assert status.behind_since_ms is None
+    assert farm.held() == 2 * (24 * 60 - minutes)
+
+
+def test_readings_from_before_the_archive_that_come_late_are_not_missing_either(farm: Farm) -> None:
+    farm.measure(3, AIR, START_MS + 100 * MS_PER_HOUR)
+    farm.pass_time(EARLY_MS / MS_PER_HOUR + 200)
+    farm.run()
+    farm.twin.lossy = {f" {START_MS + at * MS_PER_MINUTE}" for at in range(20 * 60)}
+    farm.measure(20, BIN, START_MS)
+    status = farm.run(40)
+    assert (status.proof.begins_ms, status.proof.missing) == (START_MS + 21 * MS_PER_HOUR, 0)
+
+
+def test_a_gap_amid_older_readings_stays_a_gap_however_old(farm: Farm) -> None:
+    farm.measure(12)
+    farm.twin.lossy = {f" {START_MS + at * MS_PER_MINUTE}" for at in range(6 * 60, 9 * 60)}
+    farm.pass_time(EARLY_MS / MS_PER_HOUR + 30)
+    farm.run(30)
+    farm.now_s += AGAIN_S
+    proof = farm.run(30).proof
+    assert (proof.begins_ms, proof.missing) == (None, 180)
+
+
 def test_an_archive_that_keeps_nothing_of_now_is_no_archive(farm: Farm) -> None:
     farm.measure(3)
     farm.twin.lossy = {"air_temperature"}
