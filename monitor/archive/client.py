@@ -156,6 +156,8 @@ class ArchiveClient:
         opened.request("POST", self._path, gzip.compress(body, 6), self._headers())
         answer = opened.getresponse()
         text = answer.read(_MOST_ANSWER)
+        if answer.length and len(text) < _MOST_ANSWER:
+            raise http.client.IncompleteRead(text)
         if not answer.isclosed():
             opened.close()
         judged = self._judged(answer, text.decode("utf-8", "replace"))
@@ -171,7 +173,11 @@ class ArchiveClient:
         self.close()
         kind = http.client.HTTPSConnection if self._secure else http.client.HTTPConnection
         opened = kind(self._host, self._port, timeout=TIMEOUT_S)
-        opened.connect()
+        try:
+            opened.connect()
+        except BaseException:
+            opened.close()
+            raise
         opened.auto_open = 0
         self._connection = opened
         return opened

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import gzip
 import socket
+import ssl
 import threading
 from collections import Counter
 from collections.abc import Callable
 from contextlib import suppress
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from pathlib import Path
 from urllib.parse import parse_qs, urlsplit
 
 Answering = Callable[[list[str]], tuple[int, dict[str, str], str]]
@@ -21,7 +23,7 @@ def takes_all(_lines: list[str]) -> tuple[int, dict[str, str], str]:
 class ArchiveStub:
     """`answer` decides; what it answers with 204 is kept in `points`, about the site itself in `of_site`."""
 
-    def __init__(self) -> None:
+    def __init__(self, certificate: tuple[Path, Path] | None = None) -> None:
         self.answer: Answering = takes_all
         self.points: Counter[str] = Counter()
         self.of_site: list[str] = []
@@ -63,7 +65,11 @@ class ArchiveStub:
 
         self._server = ThreadingHTTPServer(("127.0.0.1", 0), Handler)
         self._server.daemon_threads = True
-        self.url = f"http://127.0.0.1:{self._server.server_address[1]}"
+        if certificate is not None:
+            tls = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+            tls.load_cert_chain(*certificate)
+            self._server.socket = tls.wrap_socket(self._server.socket, server_side=True)
+        self.url = f"http{'' if certificate is None else 's'}://127.0.0.1:{self._server.server_address[1]}"
         self._thread = threading.Thread(target=self._server.serve_forever, args=(0.02,))
         self._thread.start()
 

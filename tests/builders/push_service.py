@@ -118,7 +118,8 @@ class PushService:
         return [one for one in self.taken if one.path == f"/push/{name}"]
 
 
-def _certificate(folder: Path) -> tuple[Path, Path]:
+def loopback_certificate(folder: Path) -> tuple[Path, Path]:
+    """A certificate of this computer that vouches for itself, and its key."""
     key, now = ec.generate_private_key(CURVE), datetime.now(UTC)
     name = x509.Name([x509.NameAttribute(NameOID.COMMON_NAME, "push on loopback")])
     names = x509.SubjectAlternativeName([x509.IPAddress(ip_address("127.0.0.1"))])
@@ -149,7 +150,7 @@ def _certificate(folder: Path) -> tuple[Path, Path]:
 @contextmanager
 def push_service(folder: Path) -> Iterator[PushService]:
     """It listens on a free port over HTTPS."""
-    certificate, private = _certificate(folder)
+    certificate, private = loopback_certificate(folder)
     silence = threading.Event()
 
     class Handler(BaseHTTPRequestHandler):
