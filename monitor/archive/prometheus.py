@@ -39,6 +39,8 @@ if TYPE_CHECKING:
     from urllib3 import BaseHTTPResponse
 
 _CONNECT_TIMEOUT_S = 15.0
+_MOST_CONNECTIONS = 4
+"""So many are kept open, where several threads ask at once. Own choice."""
 _NAME = "__name__"
 _SEPARATOR = "_"
 """What the server puts between measurement and field, unless it is told otherwise."""
@@ -77,6 +79,7 @@ class PrometheusReader:
             headers["Authorization"] = f"Bearer {access.secret}"
         self._pool = urllib3.PoolManager(
             headers=headers,
+            maxsize=_MOST_CONNECTIONS,
             timeout=urllib3.Timeout(connect=_CONNECT_TIMEOUT_S, read=access.timeout_s),
             retries=urllib3.Retry(1, redirect=0, status=0, raise_on_redirect=False, allowed_methods=None),
         )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterator
+from contextlib import closing
 from datetime import UTC
 from pathlib import Path
 
@@ -317,6 +318,24 @@ def test_lines_of_one_series_are_put_together_and_a_time_counts_once(scripted: S
     assert found.at_ms.tolist() == [1, 2, 7, 9]
     assert found.value.tolist() == [20.5, 21.5, 23.5, 24.5]
     assert found.flag.tolist() == [1, 3, 4, 1]
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_one_connection_is_kept_for_all_questions(scripted: Scripting, kind: Kind) -> None:
+    vector = _vector(({"site": "farm"}, "42"))
+    names = Said(body='{"status":"success","data":["farm"]}')
+
+    def answer(path: str) -> Said:
+        if kind == "influx2" or path.endswith("/export"):
+            return Said()
+        return names if path.endswith("/values") else vector
+
+    server = scripted(answer)
+    with closing(open_reader(_access(server.url, kind))) as reader:
+        for call in _every_call(reader)[1:]:
+            call()
+    assert len(server.seen) >= 6
+    assert len(server.connections) == 1
 
 
 def test_a_fault_in_the_middle_of_flux_is_an_error(flux: FluxStub) -> None:

@@ -24,17 +24,20 @@ Answering = Said | Callable[[str], Said]
 
 
 class ScriptedServer:
-    """`seen` are (path, headers) of all questions, `forms` what was posted with them."""
+    """`seen` are (path, headers) of all questions, `forms` what was posted with them,
+    `connections` the ports from which they came."""
 
     def __init__(self, answer: Answering) -> None:
         self.seen: list[tuple[str, dict[str, str]]] = []
         self.forms: list[dict[str, list[str]]] = []
+        self.connections: set[int] = set()
         scripted = self
 
         class Handler(BaseHTTPRequestHandler):
             protocol_version = "HTTP/1.1"
 
             def do_POST(self) -> None:
+                scripted.connections.add(self.client_address[1])
                 form = self.rfile.read(int(self.headers["Content-Length"]))
                 scripted.forms.append(parse_qs(form.decode()))
                 scripted.seen.append((self.path, dict(self.headers.items())))
