@@ -12,7 +12,7 @@ import pytest
 from copied_site import PASSPHRASE, CopiedSite
 from service_farm import T0
 
-from monitor.copies import content, sealed
+from monitor.copies import content, remote, sealed
 from monitor.copies.content import Role
 from monitor.copies.making import make_copies
 from monitor.copies.remote import RemoteTarget
@@ -292,3 +292,55 @@ def test_a_manifest_cannot_name_files_outside_of_its_copy(site: CopiedSite, tmp_
         evil = replace(manifest, files=(replace(manifest.files[0], path=path),))
         with pytest.raises(CopyError, match="is damaged"):
             content.manifest_of(content.manifest_text(evil).encode(), "it")
+
+
+class Recorder:
+    """Stands for fsspec: notes how a file system is opened."""
+
+    def __init__(self) -> None:
+        self.given: dict[str, object] = {}
+
+    def filesystem(self, kind: str, **options: object) -> object:
+        self.given = {"kind": kind, **options}
+        return object()
+
+
+@pytest.mark.parametrize(
+    ("url", "folder", "expected"),
+    [
+        (
+            "s3://bucket/rearing",
+            "bucket/rearing",
+            {"kind": "s3", "key": "me", "secret": "hush", "anon": False},
+        ),
+        (
+            "webdav://host.example:8443/rearing",
+            "",
+            {"kind": "webdav", "base_url": "https://host.example:8443/rearing", "auth": ("me", "hush")},
+        ),
+    ],
+)
+def test_user_password_and_options_are_given_as_each_library_names_them(
+    url: str, folder: str, expected: dict[str, object], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    fsspec_stand_in = Recorder()
+    monkeypatch.setattr(remote, "_library", lambda *_: fsspec_stand_in)
+    written = {"id": "away", "url": url, "username": "me", "password": "hush", "options": {"anon": False}}
+    _, found = remote.open_place(CopyPlace.model_validate(written))
+    assert found == folder
+    assert fsspec_stand_in.given | expected == fsspec_stand_in.given
+    assert fsspec_stand_in.given["skip_instance_cache"] is True, "a dead connection would be kept"
+
+
+def test_a_copy_of_a_later_version_names_it(site: CopiedSite, tmp_path: Path) -> None:
+    stick = tmp_path / "stick"
+    stick.mkdir()
+    target = FolderTarget(stick, "yard")
+    target.prepare()
+    path = stick / copied(site, target).text / content.MANIFEST
+    plain = json.loads(path.read_text())
+    path.write_text(json.dumps(plain | {"format": 2, "program": "0.9.0"}))
+    with pytest.raises(CopyError, match=r"a later version of this program \(0.9.0\). To mend: install that"):
+        content.read_manifest(path.parent)
+    with pytest.raises(CopyError, match=r"is no copy of a site: it holds no manifest.json"):
+        content.read_manifest(tmp_path)
