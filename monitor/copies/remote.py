@@ -257,7 +257,7 @@ class RemoteTarget:
             if packer:
                 write.write(packer.flush())
         found = hashlib.sha256()
-        for piece in self._read(target, file):
+        for piece in self._read(target):
             found.update(piece)
             counter.add(0)
         if not found.hexdigest().startswith(file.sha256):
@@ -269,10 +269,10 @@ class RemoteTarget:
                 file=file.path,
             )
 
-    def _read(self, path: str, file: CopiedFile) -> Iterator[bytes]:
+    def _read(self, path: str) -> Iterator[bytes]:
         system, _ = self._system()
         with system.open(path, "rb") as opened:
-            unpacker = zlib.decompressobj(wbits=_GZIP) if _is_packed(file) else None
+            unpacker = zlib.decompressobj(wbits=_GZIP) if path.endswith(COMPRESSED) else None
             while piece := opened.read(CHUNK):
                 yield unpacker.decompress(piece) if unpacker else piece
             if unpacker:
@@ -288,21 +288,24 @@ class RemoteTarget:
         manifest = self.manifest(name) or CopyManifest("", "", 0, "", 0, ())
         counter = _Counter(progress, manifest)
         with self._named_faults():
+            lying = self._sizes(name.text)
             for file in manifest.files:
-                self._bring(self._path(name.text, _name_there(file)), into / file.path, file, counter)
+                # One that a person carried there from a folder holds the database as it is.
+                path = _name_there(file) if _name_there(file) in lying else file.path
+                self._bring(self._path(name.text, path), into / file.path, counter)
             there = self._sizes(content.PHOTOS) if manifest.photos else {}
             for photo in manifest.photos:
                 if Path(photo.path).name in there:
-                    self._bring(self._path(photo.path), into / photo.path, photo, counter)
+                    self._bring(self._path(photo.path), into / photo.path, counter)
         content.write_manifest(into, manifest)
         return content.check_copy(into)
 
-    def _bring(self, source: str, target: Path, file: CopiedFile, counter: _Counter) -> None:
+    def _bring(self, source: str, target: Path, counter: _Counter) -> None:
         with content.named_faults(target.parent):
             target.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
             opened = content.new_file(target)
         with opened as written:
-            for piece in self._read(source, file):
+            for piece in self._read(source):
                 with content.named_faults(target.parent):
                     written.write(piece)
                 counter.add(len(piece))

@@ -217,6 +217,18 @@ def test_what_was_brought_home_from_an_address_is_read_as_a_folder(site: CopiedS
     assert content.missing_photos(tmp_path / "back", manifest) == ()
 
 
+def test_what_was_carried_from_a_folder_to_an_address_is_read_there(site: CopiedSite, tmp_path: Path) -> None:
+    (tmp_path / "stick").mkdir()
+    target = FolderTarget(tmp_path / "stick", "yard")
+    target.prepare()
+    name = copied(site, target)
+    far = RemoteTarget.of(CopyPlace(id="given", url=f"file://{tmp_path / 'stick'}"), None)
+    assert far.list_copies() == (name,)
+    manifest = far.fetch(name, tmp_path / "back")
+    assert manifest == target.manifest(name)
+    assert content.missing_photos(tmp_path / "back", manifest) == ()
+
+
 def test_a_copy_that_lacks_a_file_is_not_whole(site: CopiedSite, tmp_path: Path) -> None:
     stick = tmp_path / "stick"
     stick.mkdir()
