@@ -135,6 +135,8 @@ class PrometheusReader:
 
     def last(self, selection: Selection, by: Sequence[str], start_ms: int, end_ms: int) -> tuple[Newest, ...]:
         """Value and time of the newest point of each series in one query, so that they belong together."""
+        if start_ms >= end_ms:
+            return ()
         window = _window(_selector(selection), start_ms, end_ms)
         query = f"aggr_over_time(('{_LAST}', '{_TIME_OF_LAST}'), {window})"
         values: dict[tuple[tuple[str, str], ...], float] = {}
@@ -153,6 +155,8 @@ class PrometheusReader:
         self, selection: Selection, over: Over, by: Sequence[str], start_ms: int, end_ms: int
     ) -> tuple[Figure, ...]:
         """Worked out by the server: over the span for each series, then over the series of each group."""
+        if start_ms >= end_ms:
+            return ()
         across, rollup = _ROLLUPS[over]
         window = _window(_selector(selection), start_ms, end_ms)
         query = f"{across}({rollup}({window})) by ({','.join(by)})"

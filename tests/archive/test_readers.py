@@ -148,6 +148,11 @@ def test_an_empty_span_an_unknown_site_and_no_sensor_give_nothing(
     assert list(held.reader.readings(site, 0, times[0])) == []
     assert list(held.reader.readings("nowhere", *whole)) == []
     assert list(held.reader.readings(site, *whole, [])) == []
+    written = Selection("air_temperature", tags={"site": site})
+    for empty in ((times[0], times[0]), (times[-1], times[0])):
+        assert held.reader.last(written, ("node",), *empty) == ()
+        assert held.reader.aggregate(written, Over.COUNT, ("node",), *empty) == ()
+        assert list(held.reader.points(written, *empty)) == []
     assert held.reader.span(site, times[0], times[0]) is None
     assert held.reader.span("nowhere", *whole) is None
     assert held.reader.last(Selection("nothing"), (), *whole) == ()
