@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import combinations, pairwise
+from itertools import pairwise
 
 import numpy as np
 
@@ -70,10 +70,12 @@ def robust_slope(
         return None
     kept = min(most, count)
     chosen = [points[round(number * (count - 1) / (kept - 1))] for number in range(kept)]
-    slopes = sorted(
+    slopes = [
         (value - earlier_value) / (time - earlier_time)
-        for (earlier_time, earlier_value), (time, value) in combinations(chosen, 2)
-    )
+        for after, (earlier_time, earlier_value) in enumerate(chosen, 1)
+        for time, value in chosen[after:]
+    ]
+    slopes.sort()
     return (slopes[(len(slopes) - 1) // 2] + slopes[len(slopes) // 2]) / 2.0
 
 

@@ -58,13 +58,11 @@ from monitor.words.alarms import JournalRow
 from monitor.words.localizer import Localizer, day
 from monitor.words.yields import turned_lines
 
-JOURNAL_ROWS = 12
-MOST_CURVES = 12
+JOURNAL_ROWS, MOST_CURVES = 12, 12
 FOLLOWED_S, POLL_S = 1.0, 0.05
 """For how long the page waits until the service follows an entry."""
 EARLIEST = date(2000, 1, 1)
-NIGHTS = 7
-STRIP_POINTS = 120
+NIGHTS, STRIP_POINTS = 7, 120
 _QUANTITIES = [quantity.value for quantity in Quantity]
 
 
@@ -217,7 +215,9 @@ def show_now(request: RequestContext) -> Response:
     reader = _reader(request)
     site, today = reader.site(), reader.today()
     _keep(request, today)
-    by_state = {state: [place for place in site.places if place.state is state] for state in PlaceState}
+    by_state = {state: list[PlaceNow]() for state in PlaceState}
+    for place in site.places:
+        by_state[place.state].append(place)
     fine, empty = by_state.pop(PlaceState.FINE), by_state.pop(PlaceState.EMPTY)
     need = [place for places in by_state.values() for place in places]
     return request.render(

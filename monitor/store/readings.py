@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from monitor.climate.arrays import BoolArray, FloatArray, IntArray
-from monitor.climate.calibration import CalibrationTable, applied
+from monitor.climate.calibration import PHYSICAL_SPANS, CalibrationTable, applied
 from monitor.records import (
     MS_PER_DAY,
     MS_PER_HOUR,
@@ -43,6 +43,7 @@ _NEWEST = """
     ORDER BY node, probe, quantity"""
 """The newest reading of each sensor up to a moment."""
 LARGEST_STEPS = 10**12
+_UNUSABLE = (int(Flag.FAIL), int(Flag.MISSING))
 
 
 @dataclass(frozen=True, slots=True)
@@ -356,10 +357,16 @@ class Readings(Queries):
     ) -> list[tuple[int, float]]:
         """Times and calibrated values of the readings of a short span that are neither failed nor missing."""
         row = find(self._database, sensor) or SensorRow(_NO_SENSOR, sensor, 1)
+        if sensor.quantity not in PHYSICAL_SPANS and not calibrations.of(sensor):
+            return [
+                (at_ms, steps / row.per_unit)
+                for at_ms, steps, flag in self._span(row, start_ms, end_ms)
+                if steps is not None and flag not in _UNUSABLE
+            ]
         return [
             (at_ms, calibrations.calibrated(from_steps(steps, row.per_unit), sensor, at_ms))
             for at_ms, steps, flag in self._span(row, start_ms, end_ms)
-            if steps is not None and flag not in (Flag.FAIL, Flag.MISSING)
+            if steps is not None and flag not in _UNUSABLE
         ]
 
     def _span(self, row: SensorRow, start_ms: int, end_ms: int) -> list[tuple[int, int | None, int]]:
