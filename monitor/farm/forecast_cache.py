@@ -18,6 +18,7 @@ from monitor.farm.bins import BinsView, bins_view
 from monitor.farm.book import BookKeeper, prices_of_farm
 from monitor.farm.cohorts import view_of
 from monitor.farm.development import Development, develop
+from monitor.farm.night import NightReader, newest_night
 from monitor.farm.place_reader import KeptReadings, PlaceReader
 from monitor.farm.supply import LearnView, SupplyView, kept_for, learn_view, supply_view
 from monitor.farm.yields import (
@@ -373,9 +374,10 @@ class ForecastCache:
         return self._climate.at_hand(store, plan, now_ms, opening)
 
     def make_ready(self, plan: Plan, now_ms: int, opening: Opening) -> None:
-        """Have at hand what is not kept yet, or is too old; a farm without a logbook needs nothing."""
+        """Have at hand what is not kept yet, or is too old; without a logbook that is the night alone."""
         store = opening()
         try:
+            NightReader(store, plan, newest_night(plan, now_ms), now_ms, kept=self.nights).read_ahead()
             if store.logbook.newest_id():
                 self.bins(store, plan, now_ms, opening)
                 self.cohorts(store, plan, now_ms, opening).complete()

@@ -193,6 +193,10 @@ class NightReader:
             by_day=span.by_day,
         )
 
+    def read_ahead(self) -> None:
+        """Read what was measured, so that a later look only reads on."""
+        _ = self._raw
+
     def _told_to_ms(self) -> int:
         """Up to when the report before told: what came to light since then is told now."""
         if self._span.by_day:
