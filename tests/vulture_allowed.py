@@ -94,19 +94,6 @@ per_female_mg
 # A field of takings beside their hours, which the JSON reads by its name.
 coldest_c
 
-# The names in the archive, for who reads it (`sites`, `archive/reader`).
-_.metric
-ALARM_STATUS
-BIN_STATE
-EVENT
-EVERY
-PLACE_KIND
-PLACE_STATE
-STAGE
-Point
-member
-reading_metric
-
 # The way back from a copy reads these.
 _.secrets_inside
 _.withheld

@@ -4,7 +4,7 @@ mean.
 Writers (`forwarder`, `farm_points`) and readers (`reader`, `sites`) take the names from here alone, and a
 name or code that was published is never changed: an archive is read years later. Fields are numbers, since
 such a store keeps no texts. A store that is asked in the language of Prometheus knows a field as
-`measurement_field` (`Series.metric`). Each series bears the tag `site`; a tag with an empty value is left
+`measurement_field`. Each series bears the tag `site`; a tag with an empty value is left
 out.
 
 Readings keep their form from the first release: the quantity is the measurement, `node` and `probe` are
@@ -16,8 +16,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from enum import StrEnum
-from typing import TypeVar
 
 from monitor.archive import reader
 from monitor.development.events import Event
@@ -26,8 +24,6 @@ from monitor.farm.records import PlaceState
 from monitor.records import AlarmStatus, PlaceKind, Stage
 
 SITE_TAG = reader.SITE_TAG
-VALUE, FLAG = reader.VALUE_FIELD, reader.FLAG_FIELD
-"""The fields of a reading."""
 
 MINUTE_S, FIVE_MINUTES_S, HOUR_S = 60.0, 300.0, 3600.0
 
@@ -43,17 +39,6 @@ class Series:
     tags: tuple[str, ...]
     fields: tuple[str, ...]
     every_s: float | None
-
-    def metric(self, name: str) -> str:
-        """What a store that is asked in the language of Prometheus calls a field."""
-        if name not in self.fields:
-            raise KeyError(f"{self.measurement} has no field {name}; it has {', '.join(self.fields)}")
-        return f"{self.measurement}_{name}"
-
-
-def reading_metric(quantity: str, name: str = VALUE) -> str:
-    """The metric of the readings of a quantity, such as air_temperature_value."""
-    return f"{quantity}_{name}"
 
 
 SITE = Series(
@@ -202,10 +187,6 @@ YIELD_SUM = Series(
 """What was taken and given in the week and the month that run (`ago` 0) and those before (`ago` 1); tag
 `span` is `week` or `month`. What nobody wrote down is left out."""
 
-EVERY = (
-    SITE, ALARM, ALARM_CHANGE, PLACE, PLACE_VALUE, BOARD, HOURLY, FORECAST, BIN, YIELD_AHEAD, YIELD_SUM,
-)  # fmt: skip
-
 ALARM_STATUS: Mapping[AlarmStatus, int] = {
     AlarmStatus.NORMAL: 0,
     AlarmStatus.UNACKNOWLEDGED: 1,
@@ -263,13 +244,6 @@ BIN_STATE: Mapping[BinState, int] = {
     BinState.WET: 9,
     BinState.TOO_WET: 10,
 }
-
-Member = TypeVar("Member", bound=StrEnum)
-
-
-def member(codes: Mapping[Member, int], code: float) -> Member | None:
-    """What a code stands for; None for one that a newer program wrote."""
-    return next((name for name, number in codes.items() if number == code), None)
 
 
 @dataclass(frozen=True, slots=True)

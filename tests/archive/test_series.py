@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from monitor.archive import series
-from monitor.archive.series import BOARD, EVERY, FORECAST, PLACE_STATE, SITE, Point, member
+from monitor.archive.reader import FLAG_FIELD, VALUE_FIELD
+from monitor.archive.series import BOARD, FORECAST, SITE, Point
 from monitor.development.events import Event
 from monitor.farm.bins import BinState
 from monitor.farm.records import PlaceState
@@ -26,18 +27,13 @@ from monitor.records import AlarmStatus, PlaceKind, Quantity, Stage
 def test_every_member_has_a_code_of_its_own_that_leads_back(kind: type, codes: dict[object, int]) -> None:
     assert list(codes) == list(kind)  # type: ignore[call-overload]
     assert list(codes.values()) == list(range(len(codes)))
-    assert all(member(codes, float(code)) is name for name, code in codes.items())  # type: ignore[type-var]
 
 
-def test_a_code_of_a_newer_program_is_not_known() -> None:
-    assert member(PLACE_STATE, 99.0) is None
-
-
-def test_no_two_series_share_a_metric_and_none_is_one_of_a_reading() -> None:
-    metrics = [each.metric(name) for each in EVERY for name in each.fields]
-    readings = [
-        series.reading_metric(quantity, name) for quantity in Quantity for name in (series.VALUE, series.FLAG)
-    ]
+def test_no_two_series_share_a_name_in_a_store_of_metrics_and_none_is_one_of_a_reading() -> None:
+    every = [each for each in vars(series).values() if isinstance(each, series.Series)]
+    metrics = [f"{each.measurement}_{name}" for each in every for name in each.fields]
+    readings = [f"{quantity}_{name}" for quantity in Quantity for name in (VALUE_FIELD, FLAG_FIELD)]
+    assert len(every) == 11
     assert len({*metrics, *readings}) == len(metrics) + len(readings)
 
 
@@ -64,5 +60,3 @@ def test_a_point_with_names_that_are_not_published_is_no_point() -> None:
         Point(BOARD, ("n",), {"colour": 1.0}, 1)
     with pytest.raises(ValueError, match="board"):
         Point(BOARD, (), {"silent": 1.0}, 1)
-    with pytest.raises(KeyError, match="battery_v"):
-        BOARD.metric("colour")
