@@ -70,6 +70,17 @@ class Questions:
                 heard[site] = max(heard.get(site, 0), round(figure.value))
         return {site: heard[site] for site in sites if site in heard}
 
+    def over(
+        self, over: Over, series: Series, name: str, span: Span, sites: Collection[str]
+    ) -> dict[str, float]:
+        """One number for each site over all points of a span: half the size of the newest with its time."""
+        if not sites:
+            return {}
+        selection = Selection(series.measurement, name, _named(sites))
+        figures = self._reader.aggregate(selection, over, (SITE_TAG,), span.start_ms, span.end_ms)
+        found = {figure.tags[SITE_TAG]: figure.value for figure in figures}
+        return {site: value for site, value in found.items() if site in sites}
+
     def by_site(
         self,
         series: Series,

@@ -9,11 +9,12 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import replace
 
-from monitor.archive.reader import ArchiveReader, Newest
+from monitor.archive.reader import ArchiveReader, Over
 from monitor.archive.series import BIN, SITE, YIELD_AHEAD
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE
 from monitor.sites.asking import AHEAD_MS, HOURLY_MS, LATELY_MS, Questions, Span
 from monitor.sites.overview import (
+    BIN_HOURS,
     DryBin,
     Habits,
     Known,
@@ -28,13 +29,11 @@ from monitor.sites.settings import SitesSettings
 
 STEPS_MS = (6 * MS_PER_HOUR, 2 * MS_PER_DAY)
 """How far back a site is looked for that was not found lately, before the whole span is asked for."""
+DRY_WITHIN_H = BIN_HOURS + HOURLY_MS / MS_PER_HOUR
+"""Of bins that are moist for longer nothing is told in the overview, however old the figure is."""
 HOURLY_AGAIN_MS = 10 * MS_PER_MINUTE
 """What changes once an hour is asked for no more often."""
 _COUNTS = ("open_alarms", "unacknowledged_alarms", "boards_to_mend")
-
-
-def _known(rows: Mapping[str, Newest], site: str) -> Known | None:
-    return Known(rows[site].value, rows[site].at_ms) if site in rows else None
 
 
 def habits_of(site: str, settings: SitesSettings) -> Habits:
@@ -98,12 +97,15 @@ class SitesReader:
             known[site] = replace(before, heard_ms=max(before.heard_ms or 0, min(at_ms, now_ms)))
         self._add_counts(known, span, heard)
         self._add_alarms(known, span, heard)
-        if now_ms - self._hourly_ms >= HOURLY_AGAIN_MS:
-            self._add_hourly(known, Span.back(now_ms, HOURLY_MS), heard)
-            self._hourly_ms = now_ms
         if now_ms - self._listed_ms >= MS_PER_HOUR:
             self._add_unheard(known, now_ms)
             self._listed_ms = now_ms
+        if now_ms - self._hourly_ms >= HOURLY_AGAIN_MS:
+            # A site that fell silent before the last hours keeps what it said.
+            lately = {site for site, at_ms in heard.items() if at_ms >= now_ms - MS_PER_HOUR}
+            self._add_hourly(known, Span.back(now_ms, HOURLY_MS), lately)
+            self._add_bins_of_silent(known, lately)
+            self._hourly_ms = now_ms
         return known
 
     def _remembered(self, now_ms: int) -> dict[str, SiteFigures]:
@@ -113,15 +115,22 @@ class SitesReader:
             return {}
         return dict(self.figures)
 
-    def _add_counts(self, known: dict[str, SiteFigures], span: Span, sites: Collection[str]) -> None:
-        standing, unseen, to_mend = (self._ask.by_site(SITE, name, span, sites) for name in _COUNTS)
-        for site in sites:
+    def _add_counts(self, known: dict[str, SiteFigures], span: Span, heard: Mapping[str, int]) -> None:
+        """At most sites all counts were 0 all the time; the newest is asked for at the others alone."""
+        standing, unseen, to_mend = (self._counts(name, span, heard) for name in _COUNTS)
+        for site in heard:
             known[site] = replace(
                 known[site],
-                open_alarms=_known(standing, site),
-                unacknowledged=_known(unseen, site),
-                to_mend=_known(to_mend, site),
+                open_alarms=standing.get(site),
+                unacknowledged=unseen.get(site),
+                to_mend=to_mend.get(site),
             )
+
+    def _counts(self, name: str, span: Span, heard: Mapping[str, int]) -> dict[str, Known]:
+        most = self._ask.over(Over.MAXIMUM, SITE, name, span, heard)
+        newest = self._ask.by_site(SITE, name, span, {site for site, value in most.items() if value > 0})
+        counts = {site: Known(0.0, heard[site]) for site in most}
+        return counts | {site: Known(row.value, row.at_ms) for site, row in newest.items()}
 
     def _add_alarms(self, known: dict[str, SiteFigures], span: Span, sites: Iterable[str]) -> None:
         """The alarms of the sites that have some; the others have none."""
@@ -136,12 +145,9 @@ class SitesReader:
 
     def _add_hourly(self, known: dict[str, SiteFigures], span: Span, sites: Collection[str]) -> None:
         """What a site no longer writes is over: its bins are empty, its yields not to be told."""
-        driest: dict[str, DryBin] = {}
-        for (site, place), row in self._ask.rows(BIN, ("dry_likely_h",), span, sites).items():
-            likely = row["dry_likely_h"]
-            dry_ms = likely.at_ms + round(likely.value * MS_PER_HOUR)
-            if site not in driest or dry_ms < driest[site].dry_ms:
-                driest[site] = DryBin(place, dry_ms, likely.at_ms)
+        hours = self._ask.over(Over.MINIMUM, BIN, "dry_likely_h", span, sites)
+        soon = {site for site, least_h in hours.items() if least_h <= DRY_WITHIN_H}
+        driest = self._driest(span, soon)
         eggs, larvae = self._ahead("eggs", "g", span, sites), self._ahead("larvae", "kg", span, sites)
         for site in sites:
             known[site] = replace(
@@ -150,6 +156,28 @@ class SitesReader:
                 eggs_g=eggs.get(site),
                 larvae_kg=larvae.get(site),
             )
+
+    def _driest(self, span: Span, sites: Collection[str]) -> dict[str, DryBin]:
+        """The bin of each site that will be too dry first."""
+        driest: dict[str, DryBin] = {}
+        for (site, place), row in self._ask.rows(BIN, ("dry_likely_h",), span, sites).items():
+            likely = row["dry_likely_h"]
+            dry_ms = likely.at_ms + round(likely.value * MS_PER_HOUR)
+            if site not in driest or dry_ms < driest[site].dry_ms:
+                driest[site] = DryBin(place, dry_ms, likely.at_ms)
+        return driest
+
+    def _add_bins_of_silent(self, known: dict[str, SiteFigures], lately: Collection[str]) -> None:
+        """Bins dry on while nothing is heard of their site: those that were moist for long count too."""
+        last_ms = {
+            site: each.heard_ms
+            for site, each in known.items()
+            if site not in lately and each.heard_ms is not None
+        }
+        if last_ms:
+            span = Span(min(last_ms.values()) - HOURLY_MS, max(last_ms.values()) + MS_PER_MINUTE)
+            for site, dry_bin in self._driest(span, last_ms).items():
+                known[site] = replace(known[site], dry_bin=dry_bin)
 
     def _ahead(self, what: str, unit: str, span: Span, sites: Collection[str]) -> dict[str, Window]:
         """What each site will have within seven days."""

@@ -125,11 +125,15 @@ class SilenceWatch:
             yield MessageKind.ALARM, text, f"{_ABOUT_SITE}{shown[0].site}"
         elif shown:
             yield MessageKind.ALARM, many_silent_text(shown, news.together, words, self._link("")), None
-        for line, since_ms in news.heard_again:
-            if person.right(line.site) is not Right.NONE and not self._is_settled(
-                person.id, line.site, words
-            ):
-                yield MessageKind.RETURNED, heard_again_text(line, since_ms, words), None
+        again = [
+            (line, since_ms)
+            for line, since_ms in news.heard_again
+            if person.right(line.site) is not Right.NONE and not self._is_settled(person.id, line.site, words)
+        ]
+        if len(again) == 1:
+            yield MessageKind.RETURNED, heard_again_text(*again[0], words), None
+        elif again:
+            yield MessageKind.RETURNED, many_heard_again_text([line for line, _ in again], words), None
 
     def _is_settled(self, recipient: str, site: str, words: Localizer) -> bool:
         """Whether the message about the silence still waits: then it goes, and nothing more is said."""
@@ -181,14 +185,14 @@ def silent_text(line: SiteLine, words: Localizer, link: str = "") -> Text:
 
 def many_silent_text(lines: Sequence[SiteLine], together: bool, words: Localizer, link: str = "") -> Text:
     """That several sites fell silent at once, each with the time at which it was heard last."""
-    named = [
-        f"{line.title} ({words.clock(line.figures.heard_ms)})"
-        for line in lines[:MOST_NAMED]
-        if line.figures.heard_ms is not None
-    ]
-    text = words.listing(named)
-    if len(lines) > MOST_NAMED:
-        text = f"{text} {words.t('sites.message_and_more', count=len(lines) - MOST_NAMED)}"
+    text = _named(
+        [
+            f"{line.title} ({words.clock(line.figures.heard_ms)})"
+            for line in lines
+            if line.figures.heard_ms is not None
+        ],
+        words,
+    )
     key = "sites.message_many_body" if together else "sites.message_several_body"
     body = f"{words.t(key, sites=text)}\n{link}".strip()
     return Text(words.n("sites.message_many", len(lines)), body)
@@ -199,6 +203,20 @@ def heard_again_text(line: SiteLine, since_ms: int, words: Localizer) -> Text:
     length = words.length(words.now_ms - since_ms)
     body = words.t("sites.message_back_body", site=line.title, length=length)
     return Text(words.t("sites.message_back", site=line.title), body)
+
+
+def many_heard_again_text(lines: Sequence[SiteLine], words: Localizer) -> Text:
+    """That several sites are heard again."""
+    names = _named([line.title for line in lines], words)
+    body = words.t("sites.message_many_back_body", sites=names)
+    return Text(words.n("sites.message_many_back", len(lines)), body)
+
+
+def _named(names: Sequence[str], words: Localizer) -> str:
+    """The first names, and how many more there are."""
+    text = words.listing([*names[:MOST_NAMED]])
+    left = len(names) - MOST_NAMED
+    return f"{text} {words.t('sites.message_and_more', count=left)}" if left > 0 else text
 
 
 def open_store(folder: Path) -> Store:

@@ -144,6 +144,26 @@ def test_a_look_after_our_own_clock_went_back_asks_anew(many: ManySites) -> None
     assert standings(reader.look(NOW_MS))[0] == ("hot-yard", "high")
 
 
+def test_a_bin_that_was_watered_is_not_dry_soon(many: ManySites) -> None:
+    reader = reader_of(many)
+    line = reader.look(NOW_MS).line("dry-yard")
+    assert line is not None and line.figures.dry_bin is not None
+    assert line.figures.dry_bin.dry_ms == NOW_MS + 5 * MS_PER_HOUR
+    later_ms = NOW_MS + MS_PER_HOUR
+    many.beat("dry-yard", later_ms)
+    many.hourly("dry-yard", later_ms, dry_h=50.0)
+    line = reader.look(later_ms).line("dry-yard")
+    assert line is not None and line.standing is Standing.FINE
+
+
+def test_a_bin_of_a_silent_site_dries_on(many: ManySites) -> None:
+    reader = reader_of(many)
+    reader.look(NOW_MS)
+    line = reader.look(NOW_MS + 20 * MS_PER_HOUR).line("fine-yard")
+    assert line is not None and line.standing is Standing.SILENT
+    assert line.figures.dry_bin is not None and line.figures.dry_bin.dry_ms == NOW_MS + 60 * MS_PER_HOUR
+
+
 def test_a_bin_that_was_emptied_is_not_told_of_any_more(many: ManySites) -> None:
     reader = reader_of(many)
     assert reader.look(NOW_MS).line("dry-yard") is not None

@@ -104,6 +104,12 @@ sites-message_several_body = Nothing was heard of them for longer than is usual:
 sites-message_and_more = and { $count } more.
 sites-message_back = { $site }: heard again
 sites-message_back_body = { $site } is heard again, after { $length }. What happened meanwhile stands on its own page.
+sites-message_many_back =
+    { $count ->
+        [one] { $count } site is heard again
+       *[other] { $count } sites are heard again
+    }
+sites-message_many_back_body = They are heard again: { $sites } What happened meanwhile stands on their own pages.
 sites-message_archive = The archive of the sites does not answer
 sites-message_archive_body = Nothing is known of any site since { $at } ({ $length }). Silence of a site cannot be noticed until it answers. ({ $why })
 sites-message_archive_back = The archive answers again

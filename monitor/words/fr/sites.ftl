@@ -104,6 +104,12 @@ sites-message_several_body = Rien n’a été entendu d’eux depuis plus longte
 sites-message_and_more = et { $count } autres.
 sites-message_back = { $site } : de nouveau entendu
 sites-message_back_body = { $site } est de nouveau entendu, après { $length }. Ce qui s’est passé entre-temps se trouve sur sa propre page.
+sites-message_many_back =
+    { $count ->
+        [one] { $count } site est de nouveau entendu
+       *[other] { $count } sites sont de nouveau entendus
+    }
+sites-message_many_back_body = De nouveau entendus : { $sites } Ce qui s’est passé entre-temps se trouve sur leurs propres pages.
 sites-message_archive = L’archive des sites ne répond pas
 sites-message_archive_body = On ne sait rien d’aucun site depuis { $at } ({ $length }). Le silence d’un site ne peut pas être remarqué tant qu’elle ne répond pas. ({ $why })
 sites-message_archive_back = L’archive répond de nouveau

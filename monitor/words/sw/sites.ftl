@@ -107,6 +107,12 @@ sites-message_several_body = Hakuna kilichosikika kutoka kwao kwa muda mrefu kul
 sites-message_and_more = na mengine { $count }.
 sites-message_back = { $site }: linasikika tena
 sites-message_back_body = { $site } linasikika tena, baada ya { $length }. Yaliyotokea yako kwenye ukurasa wake.
+sites-message_many_back =
+    { $count ->
+        [one] Shamba { $count } linasikika tena
+       *[other] Mashamba { $count } yanasikika tena
+    }
+sites-message_many_back_body = Yanasikika tena: { $sites } Yaliyotokea yako kwenye kurasa zao.
 sites-message_archive = Hifadhi ya mashamba haijibu
 sites-message_archive_body = Hakuna kinachojulikana kuhusu shamba lolote tangu { $at } ({ $length }). Ukimya wa shamba hauwezi kutambuliwa hadi ijibu. ({ $why })
 sites-message_archive_back = Hifadhi inajibu tena
