@@ -32,7 +32,7 @@ STEPS_MS = (6 * MS_PER_HOUR, 2 * MS_PER_DAY)
 DRY_WITHIN_H = BIN_HOURS + HOURLY_MS / MS_PER_HOUR
 """Of bins that are moist for longer nothing is told in the overview, however old the figure is."""
 HOURLY_AGAIN_MS = 10 * MS_PER_MINUTE
-"""What changes once an hour is asked for no more often."""
+"""What changes once an hour is asked for no more often; new sites are looked for as often."""
 _COUNTS = ("open_alarms", "unacknowledged_alarms", "boards_to_mend")
 
 
@@ -97,7 +97,7 @@ class SitesReader:
             known[site] = replace(before, heard_ms=max(before.heard_ms or 0, min(at_ms, now_ms)))
         self._add_counts(known, span, heard)
         self._add_alarms(known, span, heard)
-        if now_ms - self._listed_ms >= MS_PER_HOUR:
+        if now_ms - self._listed_ms >= HOURLY_AGAIN_MS:
             self._add_unheard(known, now_ms)
             self._listed_ms = now_ms
         if now_ms - self._hourly_ms >= HOURLY_AGAIN_MS:

@@ -37,6 +37,8 @@ class SitesService:
     def run(self, is_over: Callable[[], bool], clock_ms: Callable[[], int] | None = None) -> None:
         """Go on until `is_over`."""
         clock = clock_ms or _clock_ms
+        # What it has to say of a server that is away is said once, and never with an address.
+        logging.getLogger("urllib3").setLevel(logging.ERROR)
         with open_store(self._file.folder) as store:
             watch, feed = SilenceWatch(store, self._settings, clock_ms=clock), LiveFeed()
             door = self._door(store.meta.kept_key(PAGE_KEY), clock, feed)

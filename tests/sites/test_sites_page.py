@@ -20,7 +20,7 @@ from monitor.sites.page import SitesApp
 from monitor.sites.settings import SitesFile
 from monitor.words.catalogue import LANGUAGES
 
-PEOPLE = [
+PEOPLE: list[dict[str, object]] = [
     {"id": "amina", "sites": {"*": "full"}, "password": "four plain words here"},
     {"id": "ben", "sites": {"*": "care", "hot-yard": "none"}, "password": "another four plain words"},
     {"id": "cho", "sites": {"fine-yard": "full"}, "address": "folder:///tmp/cho"},
