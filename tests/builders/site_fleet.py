@@ -212,7 +212,7 @@ class Fleet:
         every_ms: int,
         steps: int,
     ) -> str:
-        return self._line(series.metric(name), number, tags, value, 0.0, every_ms, steps)
+        return self._line(f"{series.measurement}_{name}", number, tags, value, 0.0, every_ms, steps)
 
     def _line(
         self,
