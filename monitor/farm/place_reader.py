@@ -191,6 +191,7 @@ class PlaceReader:
         self.sensors = sensors or PlacedSensors(store, plan)
         self._calibrations = self.sensors.calibrations
         self._hours: dict[tuple[SensorKey, int], TimedValues] = {}
+        self._means: dict[tuple[tuple[SensorKey, ...], int], TimedValues] = {}
         self._latest: dict[SensorKey, FlaggedReading] | None = None
 
     def measured(self, quantity: Quantity) -> frozenset[str]:
@@ -217,8 +218,11 @@ class PlaceReader:
         )
 
     def hours_of(self, sensors: Iterable[SensorKey], start_ms: int) -> TimedValues:
-        """The same of any sensors."""
-        return _mean_by_time(self._hours_of_sensor(sensor, start_ms) for sensor in sensors)
+        """The same of any sensors; kept, since every hatching tray goes by all bins."""
+        key = tuple(sensors), start_ms
+        if key not in self._means:
+            self._means[key] = _mean_by_time(self._hours_of_sensor(sensor, start_ms) for sensor in key[0])
+        return self._means[key]
 
     def _hours_of_sensor(self, sensor: SensorKey, start_ms: int) -> TimedValues:
         if (sensor, start_ms) not in self._hours:

@@ -46,6 +46,7 @@ MATTERS: Mapping[PlaceKind, Sequence[str]] = {
     PlaceKind.PUPATION_BOX: _AIR,
 }
 """The quantities that matter to what lives in a place, the most important first."""
+_GRAVITY = {priority: at for at, priority in enumerate(Priority)}
 
 
 class PlaceState(StrEnum):
@@ -328,9 +329,10 @@ class PlaceNow:
     @property
     def standing(self) -> tuple[ActiveAlarm, ...]:
         """The alarms that stand, the gravest first."""
-        order = list(Priority)
+        if not self.alarms:
+            return ()
         standing = (alarm for alarm in self.alarms if alarm.stands)
-        return tuple(sorted(standing, key=lambda alarm: order.index(alarm.rule.priority)))
+        return tuple(sorted(standing, key=lambda alarm: _GRAVITY[alarm.rule.priority]))
 
     @property
     def gravest(self) -> tuple[ActiveAlarm, ...]:
