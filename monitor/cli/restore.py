@@ -361,7 +361,7 @@ def _say_next(done: Restored, path: Path, words: Localizer) -> None:
     option = "" if path == Path(FILE_NAME).absolute() else f" --config {path}"
     say()
     say(words.t("restore.next"), "heading")
-    if broker.files is not None and done.is_bare:
+    if broker.files is not None and done.is_bare and not done.boards_need_cards:
         say("  " + words.t("restore.next_broker", command=f"sudo rearing-monitor broker setup{option}"))
     if not done.boards_need_cards:
         names = ", ".join(broker.boards_hosts)

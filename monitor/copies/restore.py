@@ -294,7 +294,7 @@ class Restoration:
             settings=self.settings,
             kept=kept,
             left=tuple(left),
-            secret_files=tuple(self._secret_files()),
+            secret_files=settings_text.missing_files(self._settings_text, self.settings_file.parent),
             secret_keys=settings_text.left_out(self._settings_text),
             variables=settings_text.missing_variables(self._settings_text, self.environ),
             missing_photos=self.missing_photos,
@@ -390,15 +390,6 @@ class Restoration:
         give_to_owner(new, file.place if file.place.exists() else file.place.parent)
 
     # What is missing afterwards.
-
-    def _secret_files(self) -> Iterator[str]:
-        """Files with secrets that were not in the copy, or could not be opened, and are not there."""
-        given = {each.place for each in (self.secrets.files if self.secrets else ())}
-        settings = self.manifest.file(Role.SETTINGS)
-        for place in self.manifest.withheld:
-            is_settings = settings is not None and place == settings.place
-            if place not in given and not is_settings and not self._place(place).exists():
-                yield place
 
     def _boards_need_cards(self) -> bool:
         """Whether the farm's own authority and the users of the boards are neither here nor in the copy."""

@@ -55,6 +55,13 @@ def left_out(text: str) -> tuple[str, ...]:
     )
 
 
+def missing_files(text: str, folder: Path) -> tuple[str, ...]:
+    """The files in which secrets should stand, and that are not there."""
+    named = (table.get(f"{name}_file") for _, table, name in _secrets(tomlkit.parse(text)))
+    places = dict.fromkeys(str(name) for name in named if isinstance(name, str))
+    return tuple(place for place in places if not (folder / Path(place).expanduser()).is_file())
+
+
 def missing_variables(text: str, environ: Mapping[str, str]) -> tuple[str, ...]:
     """The variables in which secrets should stand, and do not."""
     named = (table.get(f"{name}_env") for _, table, name in _secrets(tomlkit.parse(text)))

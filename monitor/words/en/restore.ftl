@@ -55,7 +55,7 @@ restore-photos_lost = { $count ->
     [one] One photo was in no copy any more; its entry is there.
    *[other] { $count } photos were in no copy any more; their entries are there.
 }
-restore-boards_need_cards = The boards’ passwords and the farm’s own authority were not in the copy: run `rearing-monitor broker setup`, then `rearing-monitor board card NAME` for each board.
+restore-boards_need_cards = The boards’ passwords and the farm’s own authority were not in the copy: write a new password into the file that [broker] names, run `rearing-monitor broker setup --new-ca`, then `rearing-monitor board card NAME` for each board.
 restore-not_filled = No reading was taken from the archive: { $why } When it answers again:
 restore-checked = Checked: it can run with these settings. What each place is guarded for: { $command }
 restore-test_later = When that is put right: rearing-monitor send-test

@@ -55,7 +55,7 @@ restore-photos_lost = { $count ->
     [one] Une photo n’était plus dans aucune copie ; sa note est là.
    *[other] { $count } photos n’étaient plus dans aucune copie ; leurs notes sont là.
 }
-restore-boards_need_cards = Les mots de passe des cartes et l’autorité de la ferme n’étaient pas dans la copie : lancer `rearing-monitor broker setup`, puis `rearing-monitor board card NOM` pour chaque carte.
+restore-boards_need_cards = Les mots de passe des cartes et l’autorité de la ferme n’étaient pas dans la copie : écrire un nouveau mot de passe dans le fichier que nomme { "[" }broker], lancer `rearing-monitor broker setup --new-ca`, puis `rearing-monitor board card NOM` pour chaque carte.
 restore-not_filled = Aucune mesure n’a été prise dans l’archive : { $why } Quand elle répondra :
 restore-checked = Vérifié : il peut tourner avec ces réglages. Ce qui est surveillé à chaque endroit : { $command }
 restore-test_later = Quand ce sera corrigé : rearing-monitor send-test
