@@ -18,6 +18,7 @@ KINDS = (
     "monitor/words/en/*.ftl",
     "monitor/words/fr/*.ftl",
     "monitor/page/templates/*.html",
+    "monitor/sites/templates/*.html",
     "monitor/page/static/*.css",
     "monitor/page/static/*.js",
 )
