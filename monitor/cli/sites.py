@@ -105,6 +105,8 @@ def sites_init(target: TargetArgument = Path(FILE_NAME)) -> None:
 def _read(config: Path | None) -> SitesFile:
     file = read(find(config, os.environ), os.environ)
     speak(file.settings.group.language)
+    for warning in file.warnings:
+        complain(_words(file, clock_ms()).sentence(warning), "warning")
     return file
 
 

@@ -319,8 +319,9 @@ def check_as(
     path: Path,
     secrets: Mapping[str, tuple[str, ...]],
     environ: Mapping[str, str] = os.environ,
-) -> tuple[Source, File | None, list[Problem]]:
-    """A settings file of another kind: its tables, its content with stand-ins for what is wrong, problems.
+) -> tuple[Source, File | None, list[Problem], list[Sentence]]:
+    """A settings file of another kind: its tables, its content with stand-ins for what is wrong, problems,
+    and warnings about how its secrets are kept.
 
     `secrets` names the secret keys of each table that has some. Contradictions are for the caller to find.
     """
@@ -330,7 +331,8 @@ def check_as(
     content, errors = validate_as(file, resolved.raw)
     problems = [*resolved.problems, *validation_problems(source, errors)]
     slipped = [slip.problem(path.name) for slip in slips]
-    return source, content, [*known, *slipped, *_without_echoes(problems, slips)]
+    found = [*known, *slipped, *_without_echoes(problems, slips)]
+    return source, content, found, resolved.warnings
 
 
 def _without_echoes(problems: list[Problem], slips: Sequence[Slip]) -> Iterator[Problem]:

@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 
 from pydantic import Field
 
-from monitor.errors import Problem, SettingsError, sentence
+from monitor.errors import Problem, Sentence, SettingsError, sentence
 from monitor.records import MS_PER_MINUTE
 from monitor.settings.consistency import Finding, wrong_time_zone
 from monitor.settings.loading import check_as, user_folder
@@ -33,7 +33,7 @@ from monitor.settings.schema import (
 FILE_NAME = "sites.toml"
 SYSTEM_FILE = Path("/etc/rearing-monitor") / FILE_NAME
 VARIABLE = "REARING_SITES"
-SECRETS: Mapping[str, tuple[str, ...]] = {"archive": ("token",), "people": ("password", "address")}
+SECRETS: Mapping[str, tuple[str, ...]] = {"archive": ("token", "read_token"), "people": ("password", "address")}
 
 
 class Right(StrEnum):
@@ -166,10 +166,11 @@ class SitesSettings(Table):
 
 @dataclass(frozen=True, slots=True)
 class SitesFile:
-    """A settings file without a problem."""
+    """A settings file without a problem; `warnings` are about how its secrets are kept."""
 
     path: Path
     settings: SitesSettings
+    warnings: tuple[Sentence, ...] = ()
 
     @property
     def folder(self) -> Path:
@@ -203,12 +204,12 @@ def _missing(candidates: list[Path]) -> Problem:
 
 def read(path: Path, environ: Mapping[str, str] = os.environ) -> SitesFile:
     """The settings; raises SettingsError with every problem at once."""
-    source, settings, problems = check_as(SitesSettings, path, SECRETS, environ)
+    source, settings, problems, warnings = check_as(SitesSettings, path, SECRETS, environ)
     if settings is not None:
         problems += list(_contradictions(settings, source, problems))
     if problems or settings is None:
         raise SettingsError(sorted(problems, key=lambda problem: problem.line or 0))
-    return SitesFile(path, settings)
+    return SitesFile(path, settings, tuple(warnings))
 
 
 def _contradictions(settings: SitesSettings, source: Source, known: list[Problem]) -> Iterator[Problem]:

@@ -109,3 +109,12 @@ def test_without_a_file_it_is_said_where_one_was_looked_for_and_how_to_get_one(
 def test_what_is_kept_lies_beside_the_file(tmp_path: Path) -> None:
     file = read(write_settings(tmp_path, "http://127.0.0.1:9", '[group]\nfolder = "kept"\n'), {})
     assert file.folder == tmp_path / "kept"
+
+
+def test_a_secret_in_a_file_that_others_may_read_is_warned_of(tmp_path: Path) -> None:
+    more = '[[people]]\nid = "amina"\nsites = { "*" = "full" }\npassword = "four plain words"\n'
+    path = write_settings(tmp_path, "http://127.0.0.1:9", more)
+    assert read(path, {}).warnings == ()
+    path.chmod(0o644)
+    (warning,) = read(path, {}).warnings
+    assert "chmod 600" in warning.text and "four plain" not in warning.text
