@@ -33,7 +33,10 @@ from monitor.settings.schema import (
 FILE_NAME = "sites.toml"
 SYSTEM_FILE = Path("/etc/rearing-monitor") / FILE_NAME
 VARIABLE = "REARING_SITES"
-SECRETS: Mapping[str, tuple[str, ...]] = {"archive": ("token", "read_token"), "people": ("password", "address")}
+SECRETS: Mapping[str, tuple[str, ...]] = {
+    "archive": ("token", "read_token"),
+    "people": ("password", "address"),
+}
 
 
 class Right(StrEnum):
