@@ -17,7 +17,7 @@ from clock import Clock
 from micropython import const
 from sender import Sender
 
-VERSION = "0.1.0"
+VERSION = "0.2.0"
 _BROKEN = (OSError, ValueError)  # a connection that is over; mbedtls raises the second
 # Choices of ours, all of them.
 _FIRST_WAIT_MS = const(20000)  # boards that get power together spread over this, or their interval
