@@ -169,6 +169,10 @@ def test_what_is_no_reading_is_left_out(held: Held, request: pytest.FixtureReque
     assert _as_rows(held.reader.readings(site, START_MS, START_MS + 1)) == {SENSORS[0]: [(START_MS, 20.5, 1)]}
 
 
+# The archive in memory loses no flag.
+@pytest.mark.parametrize(
+    "held", ["flux", pytest.param("victoria", marks=pytest.mark.archive_server)], indirect=True
+)
 def test_a_value_of_which_the_flag_is_lost_counts_as_not_evaluated(
     held: Held, request: pytest.FixtureRequest
 ) -> None:
@@ -178,8 +182,6 @@ def test_a_value_of_which_the_flag_is_lost_counts_as_not_evaluated(
     held.truth.write("light", tags, {"value": 8.0, "flag": 3}, START_MS + 1)
     held.truth.write("light", tags, {"flag": 1}, START_MS + 2)
     held.ready()
-    if isinstance(held.reader, MemoryArchive):
-        pytest.skip("the archive in memory loses no flag")
     assert _as_rows(held.reader.readings(site, START_MS, START_MS + 10)) == {
         SensorKey("node-1", "", "light"): [
             (START_MS, 7.0, Flag.NOT_EVALUATED),

@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 import pytest
 from cli_farm import AIR, BATTERY, BIN, HOT, HUMIDITY, MINUTE_MS, STRANGER, WARM, Farm, reading
 
+from monitor import __version__
 from monitor.board_records import BoardReport
 from monitor.farm.night import (
     HEARTBEAT_LOST,
@@ -511,7 +512,7 @@ def test_boards_to_look_after(farm: Farm) -> None:
 
 
 def test_a_board_that_reports_a_broken_sensor_is_to_be_looked_after_that_morning(farm: Farm) -> None:
-    report = BoardReport("node-01", END_MS - HOUR_MS, "0.1.0", 7, faults={"sht4x": "crc"}, rssi_dbm=-60)
+    report = BoardReport("node-01", END_MS - HOUR_MS, __version__, 7, faults={"sht4x": "crc"}, rssi_dbm=-60)
     # The battery is read so that node-01 is there and lacks nothing else.
     _put(farm, reading(AIR, END_MS, 27.0), reading(BATTERY, END_MS, 3.9), reports=(report,))
     words = Localizer.of_site(farm.plan().settings, END_MS)
