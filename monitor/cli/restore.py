@@ -85,7 +85,9 @@ PasswordOption = Annotated[
 PlaceOption = Annotated[
     list[str] | None,
     typer.Option(
-        "--option", metavar="KEY=VALUE", help="What else an address needs, as in [[copies]] options."
+        "--option",
+        metavar="KEY=VALUE",
+        help="What else an address needs, as options of the copies in the settings.",
     ),
 ]
 

@@ -33,8 +33,8 @@ this-copy-holds-no-settings-and-file-is-not-there-nothing-was-changed-to-mend-wr
     cette copie n’a pas de réglages, et { $file } n’est pas là. Rien n’a été changé. Remède : en écrire un avec `rearing-monitor init`, ou prendre celui d’une autre copie, puis redonner cette commande.
 user-name-at-an-address-or-id-of-the-key-for-s3 =
     Nom d’utilisateur à une adresse, ou identifiant de la clé pour S3.
-what-else-an-address-needs-as-in-copies-options =
-    Ce qu’il faut encore à une adresse, comme options de [[copies]].
+what-else-an-address-needs-as-options-of-the-copies-in-the-settings =
+    Ce qu’il faut encore à une adresse, comme « options » des copies dans les réglages.
 where-is-the-copy-name-the-folder-or-address-of-the-copies-such-as-example =
     où est la copie ? Nommer le dossier ou l’adresse des copies, par exemple : { $example }
 where-the-copies-are-a-folder-an-address-sftp-s3-webdav-one-copy-in-it-or-a-database-file-that-was-copied =
