@@ -454,19 +454,17 @@ def made_forecasts(development: Development, forecasts: Mapping[str, CohortForec
     ]
 
 
-def shared_among(views: Sequence[CohortView], amount: float, *, whole: bool) -> dict[str, float]:
-    """What was counted in a cage, in shares of the flies that each of its cohorts has given by now.
+def shared_among(views: Sequence[CohortView], flies: int) -> dict[str, int]:
+    """Flies that were counted in a cage, in shares of those that each of its cohorts has given by now.
 
-    Whole numbers add up to the amount. Where none is known to have given any, each gets as much.
+    The shares are whole and add up to the count. Where none is known to have given any, each gets as much.
     """
     given = [_flies_by_now(view) for view in views]
     weights = given if sum(given) > 0.0 else [1.0] * len(views)
-    exact = [amount * weight / sum(weights) for weight in weights]
-    if not whole:
-        return {view.cohort.name: round(part, 3) for view, part in zip(views, exact, strict=True)}
+    exact = [flies * weight / sum(weights) for weight in weights]
     parts = [int(part) for part in exact]
     rest = sorted(range(len(parts)), key=lambda at: parts[at] - exact[at])
-    for at in rest[: round(amount) - sum(parts)]:
+    for at in rest[: flies - sum(parts)]:
         parts[at] += 1
     return {view.cohort.name: part for view, part in zip(views, parts, strict=True)}
 

@@ -521,8 +521,8 @@ def write_cage(request: RequestContext) -> Response:
 
     def work() -> str:
         said = read_form(request, form)
-        amount, whole = said.body[key], key == "flies"
-        shares = shared_among(views, float(str(amount)), whole=whole)
+        amount = round(float(str(said.body[key])))
+        shares = shared_among(views, amount)
         given = {name: share for name, share in shares.items() if share or not amount}
         with entry_writer(request) as writer:
             made = writer.write_all(
