@@ -38,13 +38,6 @@ PACE = Pace(poll_s=0.02, settle_s=0.05, first_delay_s=0.02, longest_delay_s=0.1,
 
 
 @pytest.fixture
-def stub() -> Iterator[ArchiveStub]:
-    server = ArchiveStub()
-    yield server
-    server.close()
-
-
-@pytest.fixture
 def archived(tmp_path: Path) -> Iterator[Store]:
     """A store that queues its readings for the archive."""
     with Store.open(tmp_path / "rearing.sqlite", archive=True) as opened:

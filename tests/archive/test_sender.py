@@ -28,13 +28,6 @@ Answer = tuple[int, dict[str, str], str]
 
 
 @pytest.fixture
-def stub() -> Iterator[ArchiveStub]:
-    server = ArchiveStub()
-    yield server
-    server.close()
-
-
-@pytest.fixture
 def store(tmp_path: Path) -> Iterator[Store]:
     with Store.open(tmp_path / "rearing.sqlite", archive=True) as opened:
         yield opened
